@@ -181,6 +181,8 @@ def judged(item, answer, numbers=NUMBERS, seed=0, earlier=None):
     ("35.04", {"shows_unit": True}, (Verdict.RIGHT, "Rate times time.", 35.04, None, 1.0)),
     ("35.04 min", {}, (Verdict.RIGHT, "Rate times time. Read as 35.04 min a year.", 35.04, None,
                        1.0)),
+    ("2.102 s", {}, (Verdict.RIGHT, "Rate times time. Read as 2102 s a year.", 35.0333333333333, None,
+                     1.0)),
     ("35.04 %", {}, (Verdict.UNIT, "the number is right, and '%' does not measure a time per "
                      "year.", 35.04, None, 0.5)),
     ("0.006666 %", {}, (Verdict.UNIT, "the amount is right, and '%' does not measure a time per "

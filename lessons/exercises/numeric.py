@@ -41,6 +41,7 @@ CELL = 0
 TURNED = {("time", ""): "how long is it from one to the next?", ("", "time"): "how often is that?"}
 # Thousands behind a point, as several countries write them.
 POINTED = re.compile(r"(?<![\d.,/*])([1-9]\d{0,2})\.(\d{3})(?![\d.,])")
+READ_AS = "Read as "
 UNIT_TOO = "Write the number and its unit. Nothing was counted."
 SAID = {"1": "a share of one", "a/a": "a share of the year", "%": "the share of the year in per cent"}
 # Right value and marks of a draw are this far apart, relative to the larger one; counts and sums
@@ -53,6 +54,13 @@ BESIDE, SMALL = 0.005, 0.03
 def _scale(written: Unit, own: Unit) -> float | None:
     """Return the factor from one unit to the other; None where they measure different things."""
     return written.factor / own.factor if written.kind == own.kind else None
+
+
+def _read(judged: Judgement, number: str) -> Judgement:
+    """Say how a number was read, where that is not what was typed, and was not said."""
+    if not number or READ_AS in judged.shows:
+        return judged
+    return replace(judged, shows=f"{judged.shows} {READ_AS}{number}.".strip())
 
 
 def _share_of_a_year(written: Unit, own: Unit) -> float | None:
@@ -277,10 +285,8 @@ class Numeric(Item, Cell):
             again = self.judge_given(POINTED.sub(r"\1\2", said), numbers, seed, earlier)
             if again.verdict is Verdict.RIGHT:
                 whole = shown(float(POINTED.search(said)[0]) * 1000, 6)
-                return replace(again, shows=f"{again.shows} Read as {whole}.")
-        if not written.read_as:
-            return judged
-        return replace(judged, shows=f"{judged.shows} Read as {written.read_as}.".strip())
+                return _read(again, whole)
+        return _read(judged, written.read_as)
 
     def _that_fits(self, said: str, problem: TwoReadings, numbers: SimpleNamespace,
                    earlier: Mapping[str, object]) -> Judgement:
@@ -292,8 +298,9 @@ class Numeric(Item, Cell):
         if len(fit) != 1:
             return Judgement(Verdict.UNCLEAR, f"{problem}. Write one number and its unit.")
         [(reading, found)] = fit
-        shows = found.shows.replace(reading, problem.text)
-        return replace(found, shows=f"{shows} Read as {shown(float(reading), 6)}.".strip())
+        shows, reads, read_as = found.shows.partition(READ_AS)
+        found = replace(found, shows=shows.replace(reading, problem.text) + reads + read_as)
+        return _read(found, shown(float(reading), 6))
 
     def _judge_value(
         self,
