@@ -93,7 +93,7 @@ class Prediction(OptionItem):
     ) -> Judgement:
         """Note a prediction; a choice needs a reason, unless it is "not sure"."""
         choice, word, because = (
-            re.split(r"(\bbecause\b)", answer, maxsplit=1, flags=re.IGNORECASE) + ["", ""]
+            re.split(r"(\b(?:because|weil)\b)", answer, maxsplit=1, flags=re.IGNORECASE) + ["", ""]
             if isinstance(answer, str)
             else ["", "", ""]
         )[:3]
