@@ -57,7 +57,7 @@ class RecordControl(ControlBox):
         # Told once it is left: a letter at a time, the press of a button would go past the last.
         return own(widgets.Text(
             description=name, placeholder=placeholder, tooltip=tooltip, continuous_update=False,
-            style={"description_width": "56px"}, layout=widgets.Layout(width="320px")))
+            style={"description_width": "72px"}, layout=widgets.Layout(width="320px")))
 
     def _button(self, text: str, tooltip: str, action, style: str = "") -> widgets.Button:
         return button(text, tooltip, action, self, style)

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from labkit.wording import shown
-from lessons.pictures.svg import captioned, escaped
+from lessons.pictures.svg import captioned, escaped, text_width
 
 
 @dataclass(frozen=True)
@@ -63,16 +63,21 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
             raise ValueError(f"{argument} must be > 0, got {value!r}")
     fails, comes_back = f"1/{shown(mtbf_h)} h", f"1/{shown(mttr_h)} h"
     words = f"{name} goes from up to down at {fails} and from down to up at {comes_back}."
+    wide = max(150.0, *(text_width(said, 19) + 16 for said in (f"{name} runs", "is restored", "down")))
+    more = wide - 150
     parts = (
-        '<rect x="20" y="50" width="150" height="90" rx="8"/>'
-        '<rect class="down" x="470" y="50" width="150" height="90" rx="8"/>'
-        f'<text class="b" x="95" y="90">up</text><text x="95" y="116">{escaped(name)} runs</text>'
-        '<text class="b" x="545" y="90">down</text><text x="545" y="116">is restored</text>'
+        f'<g transform="translate({more:g} 0)">'
+        f'<rect x="{20 - more:g}" y="50" width="{wide:g}" height="90" rx="8"/>'
+        f'<rect class="down" x="470" y="50" width="{wide:g}" height="90" rx="8"/>'
+        f'<text class="b" x="{95 - more / 2:g}" y="90">up</text>'
+        f'<text x="{95 - more / 2:g}" y="116">{escaped(name)} runs</text>'
+        f'<text class="b" x="{545 + more / 2:g}" y="90">down</text>'
+        f'<text x="{545 + more / 2:g}" y="116">is restored</text>'
         '<path class="way" d="M172 72C260 40 380 40 456 70"/>'
         '<path class="tip" d="M468 74l-17 1 6 -14z"/>'
         f'<text x="320" y="36">fails: {fails}</text>'
         '<path class="way" d="M468 118C380 150 260 150 184 120"/>'
         '<path class="tip" d="M172 116l17 -1 -6 14z"/>'
-        f'<text x="320" y="172">is restored: {comes_back}</text>'
+        f'<text x="320" y="172">is restored: {comes_back}</text></g>'
     )
-    return Picture(captioned(__file__, "lk-states", "640 190", words, parts), words)
+    return Picture(captioned(__file__, "lk-states", f"{640 + 2 * more:g} 190", words, parts), words)
