@@ -25,7 +25,8 @@ ENGLISH = set("the and of is are were with which that for it its to from not be 
               "how does one two each has have".split())
 QUOTED = re.compile(r"`[^`]*`|'[^']*'|\([^()\s]*\)|https?:\S+|\{[^{}]*\}")
 CODE = re.compile(r"`[^`]+`|\$[^$]+\$|\]\([^)\s]*")
-MOST_LETTERS = {"button": 40, "word over a narrow column": 11, "prompt in a narrow cell": 8}
+MOST_LETTERS = {"button": 40, "word over a narrow column": 11, "prompt in a narrow cell": 8,
+                "prompt before a box": 8}
 
 
 def needed(number):

@@ -14,8 +14,10 @@ from lessons.pictures.two_states_picture import two_states_picture
 from lessons.teaching.exam import draw_exam, exam_paper
 from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from lessons.teaching.worksheet import worksheets
+from tests.slips import asked, values_of, written
 
 SEEDS = (0, 1, 2)
+FAR = (1e-3, 0.1, 0.25, 1 / 3, 0.5, 0.6, 0.9, 1.1, 1.5, 1.7, 2, 3, 7, 10, 60, 1000, -1, 0)
 
 
 def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
@@ -31,6 +33,8 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
     for seed in seeds:
         for item in lesson.all_items[part]:
             _asked(turner, item, lesson, seed, labels)
+        for item, cell in asked(number)[part]:
+            _wrong_numbers(turner, cell, lesson.numbers(item.case, seed))
         for chain in lesson.chains[part]:
             control = steps(chain.id, seed=seed, desk=Session(seed=seed))
             _shown(turner, control, labels)
@@ -107,6 +111,17 @@ def _asked(turner, item, lesson, seed, labels):
         _asked(turner, later, lesson, seed, labels)
 
 
+def _wrong_numbers(turner, cell, numbers):
+    """Hand over what is replied to slips and to numbers far off, with a unit and without."""
+    right = cell.solve(numbers)
+    values = [value for _, value in values_of(cell, numbers)]
+    for value in [*values, *(right * factor for factor in FAR), 1 / right, 100 - right]:
+        for unit in dict.fromkeys(("", cell.unit, "h", "%", "1/h", "EUR", "Schritte")):
+            answer = f"{written(value)} {unit}".strip()
+            turner.keep(answer)  # as the edge does
+            turner(cell.judge(answer, numbers, 0, {}).shows)
+
+
 def _said(turner, reply):
     turner.html(reply_html(reply.feedback, reply.verdict, reply.released, reply.rows))
 
@@ -117,6 +132,8 @@ def _shown(turner, control, labels):
         data = turned_data(turner, {"state": state}, state.get("_model_name", ""))
         if isinstance(each, widgets.Button) and "lkx-card" not in each._dom_classes:
             labels.add(("button", data["state"]["description"]))
+        if isinstance(each, widgets.Text) and data["state"].get("description"):
+            labels.add(("prompt before a box", data["state"]["description"]))
         if isinstance(each, widgets.Dropdown):
             labels.add(("prompt in a narrow cell", data["state"]["_options_labels"][0]))
     if type(control).__module__.startswith("lessons"):

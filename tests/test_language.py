@@ -113,6 +113,38 @@ def test_what_is_typed_in_german_is_read():
         "not sure", "standby", "35 min/a", "off"]
 
 
+SAID_BACK = """
+from lessons.exercises.session import Session
+from lessons.language.edges import turner_now
+for typed, said in {"0,01 pro Jahr": "0,01 pro Jahr ist etwa 10-mal zu klein", "zwei Stunden": "keine Einheit",
+                    "1.234,5": "1.234,5 ist etwa 10", "alle acht Jahre": "Gelesen als 0,125 im Jahr"}.items():
+    read = turner_now()(Session(seed=0).check("01-recall-once", typed, 0).feedback.split("\\n")[0])
+    assert said in read, (typed, read)
+assert not turner_now().missed, turner_now().missed
+"""
+
+
+def test_what_was_typed_is_said_back_as_it_was_typed():
+    """In a process of its own: what is kept as it is stays so."""
+    subprocess.run([sys.executable, "-c", SAID_BACK], cwd=ROOT, check=True,
+                   env=os.environ | {"WORKBOOK_LANGUAGE": "de", "WORKBOOK_RECORD": ""})
+
+
+@pytest.mark.parametrize("said, read", [
+    ("Kept in /home/Anna Groß/my-workbook/record.json, and nowhere else.",
+     "Liegt in /home/Anna Groß/my-workbook/record.json und nirgends sonst."),
+    ("Label: the tall one. Actions: 3. Minutes active: 0.",
+     "Kennung: the tall one. Handlungen: 3. Aktive Minuten: 0."),
+    ("7 h comes out without the travel and the search, doubled: which parts are missing?",
+     "7 h kommt heraus, wenn ohne „Anfahrt und Fehlersuche“ gerechnet und verdoppelt wird: "
+     "welche Teile fehlen?"),
+    ("'1/a' does not measure money per time.", "'1/a' ist keine Einheit für „Geld je Zeit“."),
+])
+def test_what_people_wrote_stays_and_quotes_hold_what_is_quoted(said, read):
+    turner = german()
+    assert turner(said) == read and turner.missed == set()
+
+
 def test_texts_of_code_are_found_as_their_forms():
     source = '"""No."""\nsaid = f"{unit} leads" + (" again" if back else f" at {t:.1f} s")\nraise E("no")'
     assert [*code_templates(source)] == ["{unit} leads again", "{unit} leads at {t} s"]

@@ -61,7 +61,10 @@ def turned_back(answer: object) -> object:
         return {turned_back(place): turned_back(said) for place, said in answer.items()}
     if not isinstance(answer, str):
         return answer
-    return " / ".join(turner.back(part) for part in answer.split(" / "))
+    meant = " / ".join(turner.back(part) for part in answer.split(" / "))
+    if meant == answer and answer not in turner.exact:
+        turner.keep(answer.strip())  # a reply says it back as it was typed
+    return meant
 
 
 def turned_state(turner: Turner, state: Mapping[str, Any], model: str) -> dict[str, Any]:

@@ -29,6 +29,11 @@ ENGRAVED = {*"ACTIVE READY ALONE LOADING FAILED SUPPLY DATA PLANT LINK WRITER FR
 CALL = re.compile(r"\b\w+\('[^()]*\)|(?<!\w)'[^']*'(?!\w)")
 IN_PLACE = r"((?:(?![.?!]\s).)*?[.?!]?)"
 """What may stand in a place: no more than one sentence."""
+BY_PEOPLE = {"{folder}", "{path}", "{aside}", "{label}", "{names}", "{reason}"}
+"""Places in which stands what somebody has written, in whatever words."""
+FURTHER = re.compile(r"[.?]$|, (?:and|counted|doubled|taken|in per cent)\b|\d (?:\S+ )?and the\b")
+QUOTED = re.compile(r"\}\s?[“”»]")
+"""What ends a place, or comes after it, is not to stand inside the quotes of a place."""
 LONG = 6
 """A form with fewer letters of its own takes nothing but numbers and designations."""
 SENTENCES = re.compile(r"((?<=[.?!:;])\s+)")
@@ -202,10 +207,12 @@ class Turner:
                 if short and not all(map(is_neutral, found.groups())):
                     continue
                 last = found[found.lastindex]
-                if said.endswith("}") and (last.endswith(":") or re.search(r": .*\?$", last + end)):
+                if said.endswith("}") and (last.endswith(":") or re.search(r": .*\?$", last + end)
+                                           or (FURTHER.search(last) and QUOTED.search(turned))):
                     continue  # a question after a colon is a sentence by itself
                 mark = len(self._trail)
-                filled = [self._turned(group) for group in found.groups()]
+                filled = [group if turned is None and place in BY_PEOPLE else turned for place, group, turned
+                          in zip(PLACE.findall(said), found.groups(), map(self._turned, found.groups()))]
                 if None in filled:
                     del self._trail[mark:]
                     continue
