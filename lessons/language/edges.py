@@ -161,7 +161,8 @@ def install() -> None:
         return channel
 
     comm.create_comm = create_comm
-    if (shell := _shell()) is None:
+    ipython = sys.modules.get("IPython")
+    if (shell := ipython and ipython.get_ipython()) is None:
         return
     shown = shell.display_formatter.format
 
@@ -171,8 +172,3 @@ def install() -> None:
         return (turned_output(turner, data) if ours else data), about
 
     shell.display_formatter.format = format_
-
-
-def _shell():
-    ipython = sys.modules.get("IPython")
-    return ipython.get_ipython() if ipython else None

@@ -52,15 +52,11 @@ def turned_notebook(text: str, turner: Turner) -> str:
             cell["source"] = turned.splitlines(keepends=True)
         for output in cell.get("outputs", ()):
             if output["output_type"] != "stream" and "data" in output:
-                output["data"] = _as_lists(turned_output(turner, {
-                    kind: "".join(said) if isinstance(said, list) else said
-                    for kind, said in output["data"].items()}))
+                data = turned_output(turner, {kind: "".join(said) if isinstance(said, list) else said
+                                              for kind, said in output["data"].items()})
+                output["data"] = {kind: said.splitlines(keepends=True) if isinstance(said, str) else said
+                                  for kind, said in data.items()}
     return json.dumps(notebook, indent=1, ensure_ascii=False) + "\n"
-
-
-def _as_lists(data: dict[str, object]) -> dict[str, object]:
-    return {kind: said.splitlines(keepends=True) if isinstance(said, str) else said
-            for kind, said in data.items()}
 
 
 def _turned(piece: str, turner: Turner) -> str:

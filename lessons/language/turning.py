@@ -12,7 +12,7 @@ from collections.abc import Callable, Mapping
 from html import escape, unescape
 from urllib.parse import quote, unquote
 
-from labkit.wording import unbroken
+from labkit.wording import capital, unbroken
 
 PLACE = re.compile(r"\{[^{}]*\}")
 UNITS = {"h", "min", "s", "ms", "cm", "mm", "mg", "km", "kg", "kw", "µs", "keur", "meur", "labkit", "lessons"}
@@ -182,17 +182,12 @@ class Turner:
             if not core.endswith(end) or core == end:
                 continue
             said = core[:len(core) - len(end)]
-            if end and end != "." and f"{said}." in self.exact:
-                self._trail.append(f"{said}.")
-                return self.exact[f"{said}."].removesuffix(".") + end
-            if said in self.exact:
-                self._trail.append(said)
-                return self.exact[said] + end
-            small = said[:1].lower() + said[1:]
-            if small in self.exact:
-                self._trail.append(small)
-                turned = self.exact[small]
-                return turned[:1].upper() + turned[1:] + end
+            full, small = f"{said}." if end not in ("", ".") else said, said[:1].lower() + said[1:]
+            for entry in (full, said, small):
+                if entry in self.exact:
+                    self._trail.append(entry)
+                    turned = self.exact[entry].removesuffix("." if entry == full != said else "")
+                    return (turned if entry in (full, said) else capital(turned)) + end
         return None
 
     def _formed(self, core: str) -> str | None:
@@ -219,7 +214,7 @@ class Turner:
                 self._trail.append(said)
                 values = dict(zip(PLACE.findall(said), filled, strict=True))
                 result = PLACE.sub(lambda place: values.get(place[0], place[0]), turned) + end
-                return result if core.startswith(text[:1]) else result[:1].upper() + result[1:]
+                return result if core.startswith(text[:1]) else capital(result)
         return None
 
     def _in_parts(self, core: str) -> str | None:

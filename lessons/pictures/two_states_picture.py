@@ -66,13 +66,11 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
     wide = max(150.0, *(text_width(said, 19) + 16 for said in (f"{name} runs", "is restored", "down")))
     more = wide - 150
     parts = (
-        f'<g transform="translate({more:g} 0)">'
-        f'<rect x="{20 - more:g}" y="50" width="{wide:g}" height="90" rx="8"/>'
-        f'<rect class="down" x="470" y="50" width="{wide:g}" height="90" rx="8"/>'
-        f'<text class="b" x="{95 - more / 2:g}" y="90">up</text>'
-        f'<text x="{95 - more / 2:g}" y="116">{escaped(name)} runs</text>'
-        f'<text class="b" x="{545 + more / 2:g}" y="90">down</text>'
-        f'<text x="{545 + more / 2:g}" y="116">is restored</text>'
+        f'<g transform="translate({more:g} 0)">',
+        *(f'<rect class="{state}" x="{left:g}" y="50" width="{wide:g}" height="90" rx="8"/>'
+          f'<text class="b" x="{left + wide / 2:g}" y="90">{state}</text>'
+          f'<text x="{left + wide / 2:g}" y="116">{doing}</text>'
+          for left, state, doing in ((20 - more, "up", f"{escaped(name)} runs"), (470, "down", "is restored"))),
         '<path class="way" d="M172 72C260 40 380 40 456 70"/>'
         '<path class="tip" d="M468 74l-17 1 6 -14z"/>'
         f'<text x="320" y="36">fails: {fails}</text>'
