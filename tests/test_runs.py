@@ -214,11 +214,12 @@ def test_chain_against_exact_values(name):
         "down for three phases",
     ],
 )
-def test_small_blocks(name, monkeypatch):
-    """Few lives at once, blocks of hardly any cycles, and times asked for of three lives at once."""
+@pytest.mark.parametrize("most_few", [(3, 1), (1024, 1e9)])
+def test_short_and_long_stretches(name, most_few, monkeypatch):
+    """Few lives at once; stretches of hardly any excursions, and all times asked for at once."""
     monkeypatch.setattr(chainlives, "_LANES", 400)
-    monkeypatch.setattr(chainlives, "_ASKED", 3)
-    monkeypatch.setattr(chainlives, "_PLAIN", (1, 3))
+    monkeypatch.setattr(chainlives, "_MOST", most_few[0])
+    monkeypatch.setattr(chainlives, "_FEW", most_few[1])
     model, horizon_h, _ = CHAINS[name]
     tables = ChainTables.of(model)
     done = chainlives.live(tables, horizon_h, 2500, np.random.default_rng(48))
@@ -234,7 +235,7 @@ def test_small_blocks(name, monkeypatch):
 @pytest.mark.parametrize("name", ["pair with coverage, ten years", "one unit", "absorbing",
                                   "round and round", "down for three phases"])
 def test_cycles_and_jumps_are_two_ways_to_the_same(name):
-    """The blocks of cycles are switched off, and every life followed jump by jump."""
+    """The stretches are switched off, and every life followed jump by jump."""
     model, horizon_h, lives = CHAINS[name]
     tables = ChainTables.of(model)
     assert tables.has_hub
@@ -252,23 +253,25 @@ def test_cycles_and_jumps_are_two_ways_to_the_same(name):
 
 
 def test_plain_cycles():
-    """The likeliest jumps, from the last up state on; none that is left too often or fails twice."""
+    """The likeliest jumps, from the state where the chain stays longest; none left too often."""
     def plain(name):
         model = CHAINS[name][0]
         tables = ChainTables.of(model)
         cycle = tables.hub, *tables.paths[0]
         return [model.states[state] for state in cycle] if tables.has_hub else None
 
-    assert plain("ring") is None and plain("down twice in a round") is None
-    assert plain("round and round") == [3, 4, 5, 0, 1, 2]
+    assert plain("ring") is None
+    assert plain("down twice in a round") == [0, 1, 2, 3]
+    assert plain("round and round") == [0, 1, 2, 3, 4, 5]
     assert plain("down for three phases") == ["up", "find", "mend"]
     assert plain("pair with coverage, ten years") == ["good", "one"]
     # not taken over, or a second failure before the repair
-    assert ChainTables.of(pair_with_coverage()).odd == pytest.approx(1 - 0.98 * 0.1 / 0.101, rel=1e-12)
+    tables = ChainTables.of(pair_with_coverage())
+    assert tables.path_per_h[0] == pytest.approx(2e-3 * 0.98 * 0.1 / 0.101, rel=1e-12)
 
 
-def test_odd_paths_of_the_reference_pair():
-    """From both good: the ways back that are not over one known failure alone."""
+def test_paths_of_the_reference_pair():
+    """From both good: one known failure, and the ways back that are not over that alone."""
     model = CHAINS["reference pair"][0]
     tables = ChainTables.of(model)
     paths = [tuple(model.states[state] for state in path) for path in tables.paths]
@@ -280,19 +283,31 @@ def test_odd_paths_of_the_reference_pair():
     ]
     # chances to go each way first, by the rates out of the hub (beta = 0.05, c = 0.97, DC = 0.9),
     # and to be restored from "one failed" before the second failure
-    leave = np.array([0.95 * 0.1, 0.05, 0.95 * 0.03])
-    total = leave.sum() + 0.95 * (0.97 + 0.9)
+    per_h = np.array([0.95 * (0.97 + 0.9), 0.95 * 0.1, 0.05, 0.95 * 0.03]) / 60_000
     back = 0.25 / (0.25 + 1 / 60_000)
     noticed = (2 / 4380) / (2 / 4380 + 1 / 60_000)
-    chances = leave / total * back * np.array([noticed, 1, 1])
-    np.testing.assert_allclose(np.cumsum(chances) / tables.odd, tables.kinds, rtol=1e-12, atol=0)
-    plain = 0.95 * (0.97 + 0.9) / total * back
-    assert tables.odd == pytest.approx(1 - plain, rel=1e-12)
+    per_h *= back * np.array([1, noticed, 1, 1])
+    np.testing.assert_allclose(tables.path_per_h, per_h, rtol=1e-12, atol=0)
+    assert tables.path_outages.tolist() == [0, 0, 1, 1]
+    # what strays: a second failure on the way, or before an unnoticed first one is found
+    stray = (0.95 * 2 + 0.05) / 60_000 - per_h.sum()
+    assert tables.ends_per_h[0] == pytest.approx(stray, rel=1e-9)
 
 
-def test_share_of_odd_cycles_is_counted_without_subtraction():
+def test_share_of_strays_is_counted_without_subtraction():
+    """Of 1e12 failures one is met by a second: its way back is no path of its own."""
     tables = ChainTables.of(redundant_pair(1e12, 1))
-    assert tables.odd == pytest.approx(1e-12, rel=1e-9)
+    stray_or_other = tables.ends_per_h[0] + tables.path_per_h[1:].sum()
+    assert stray_or_other == pytest.approx(2e-12 * 1e-12, rel=1e-9)
+
+
+def test_long_excursions_that_are_rare():
+    """One cycle of 10 000 lasts as long as the horizon: its times are asked for, within limits."""
+    model = MarkovModel({("a", "b"): 0.9999, ("b", "a"): 1.0, ("a", "c"): 1e-4, ("c", "a"): 1e-4},
+                        up=["a", "b"])
+    run = simulate_chain(model, 10_000, 4000, np.random.default_rng(16), progress=None)
+    near(run.unavailability, model.interval_unavailability(10_000))
+    near_mean(run.outages, model.failures_until(10_000))
 
 
 @pytest.mark.parametrize("name", ["pair with coverage, ten years", "ring", "absorbing"])

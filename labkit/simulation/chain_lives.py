@@ -1,36 +1,34 @@
 """Live through a Markov chain many times at once: the engine behind `simulate_chain`.
 
 Most jumps of a repairable system go from one state, the *hub* ("all good"), over one other ("one
-failed") or a few (the phases of a repair), and back. How many such *plain* cycles come before one
-that goes another way is geometric, and does not depend on the times. So they are drawn as one
-block: in each state the sum of as many exponential times, which is a gamma time. The odd cycle
-after a block takes one of a few paths, or strays, and then it is followed jump by jump until it
-is back at the hub. A chain without a good hub is followed jump by jump altogether.
+failed") or a few (the phases of a repair), and back. On a clock that runs only in the hub these
+excursions begin as Poisson processes, one for each path that they may take, and all independent of
+one another. So a stretch on that clock is drawn as one: for each path how often, and in each state
+the sum of as many exponential times, which is a gamma time. A stretch ends at the first outage of a
+life, whose time is asked for, and where an excursion *strays* from the paths: that one is followed
+jump by jump until it is back at the hub. A chain without a good hub is followed so altogether.
 
-Nothing is approximated. Only in a block that crosses the horizon is each time asked for: given
-their sum, exponential times are to each other as new ones are (Devroye, ch. V.2).
+Nothing is approximated. Only in a stretch that crosses the horizon is each time asked for: given
+their number, the excursions of a Poisson process begin anywhere alike, and given their sum,
+exponential times are to each other as new ones are (Devroye, ch. V.2).
 
 References
 ----------
-L. Devroye, Non-Uniform Random Variate Generation, Springer 1986, ch. V.2 (uniform spacings), IX.3
-(gamma distribution), X.2 (geometric distribution).
+L. Devroye, Non-Uniform Random Variate Generation, Springer 1986, ch. V.2 (uniform spacings), VI.1
+(Poisson process), IX.3 (gamma distribution).
 P. W. Glynn, D. L. Iglehart, "Simulation methods for queues: an overview", Queueing Systems 3
 (1988) 221-255 (regenerative cycles).
 """
-
-import math
-from dataclasses import dataclass
 
 import numpy as np
 
 from labkit.simulation.chain_tables import ChainTables
 
-# Lives that are followed at the same time, and of which all times of a block are asked for in one
-# go: as many doubles as fit the second-level cache of a core.
-_LANES = 16384
-_ASKED = 1024
-# Plain cycles in a block, at least and at most, if no odd one comes before.
-_PLAIN = (4, 1024)
+# Lives that are followed at the same time, and excursions whose times are asked for in one go: as
+# many doubles as fit the second-level cache of a core.
+_LANES = 20_000
+# Excursions in a stretch, about, at most; with fewer left to the horizon all are asked for.
+_MOST, _FEW = 1024.0, 4.0
 
 
 class ChainLives:
@@ -122,170 +120,136 @@ def _live_by_jumps(tables, record, lives, rng):
                 life, state, works, now_h = (one[on] for one in (life, state, works, now_h))
 
 
-@dataclass
-class _Walks:
-    """Hold walks from a given state until they reach the hub or outlast the horizon.
-
-    `duration_h` has one entry per walk; the rest has one per step: which walk, in which state,
-    how long after the beginning of the walk, how long, and whether the step fails the system.
-    """
-
-    duration_h: np.ndarray
-    walk: np.ndarray
-    state: np.ndarray
-    after_h: np.ndarray
-    stay_h: np.ndarray
-    fails: np.ndarray
-
-
-def _walks(tables, state, horizon_h, rng):
-    walk = np.arange(state.size)
-    after_h = np.zeros(state.size)
-    duration_h = np.zeros(state.size)
-    steps = []
-    while walk.size:
-        stay_h = rng.standard_exponential(walk.size)
+def _walk(tables, record, life, state, at_h, rng):
+    """Follow lives until they reach the hub or outlast the horizon; give when."""
+    end_h, place = at_h.copy(), np.arange(life.size)
+    while place.size:
+        stay_h = rng.standard_exponential(place.size)
         stay_h *= tables.mean_h.take(state)
+        at_h = record.stay(life[place], tables.real.take(state), at_h, stay_h)
+        end_h[place] = at_h
         goal = tables.draw_next(state, rng)
-        fails = tables.is_up.take(state) > tables.is_up.take(goal)
-        steps.append((walk, state, after_h, stay_h, fails))
-        after_h = after_h + stay_h
-        duration_h[walk] = after_h
-        on = np.flatnonzero((goal != tables.hub) & (after_h <= horizon_h))
-        walk, state, after_h = walk.take(on), goal.take(on), after_h.take(on)
-    columns = [np.concatenate(column) for column in zip(*steps)] or [np.empty(0, np.intp)] * 5
-    return _Walks(duration_h, *columns)
+        fails = np.flatnonzero(tables.is_up.take(state) > tables.is_up.take(goal))
+        record.outage(life[place[fails]], at_h[fails])
+        on = np.flatnonzero((goal != tables.hub) & (at_h <= record.horizon_h))
+        place, state, at_h = place[on], goal[on], at_h[on]
+    return end_h
 
 
-def _record_walks(tables, record, walks, life, begin_h):
-    """Add walks to the record; walk k belongs to life[k] and begins at begin_h[k]."""
-    of = life.take(walks.walk)
-    at_h = begin_h.take(walks.walk)
-    at_h += walks.after_h
-    end_h = record.stay(of, tables.real.take(walks.state), at_h, walks.stay_h)
-    fails = np.flatnonzero(walks.fails)
-    record.outage(of[fails], end_h[fails])
-
-
-# -- block by block -----------------------------------------------------------------------------
+# -- stretch by stretch -------------------------------------------------------------------------
 
 
 def _live_by_cycles(tables, record, lives, rng):
-    for begun in range(0, lives, _LANES):
-        life = np.arange(begun, min(begun + _LANES, lives))
+    for life in np.array_split(np.arange(lives), -(-lives // _LANES)):
         now_h = _walk_to_hub(tables, record, life, rng)
-        while (on := now_h <= record.horizon_h).any():
+        while (on := now_h < record.horizon_h).any():
             life = life[on]
-            now_h = _live_block(tables, record, life, now_h[on], rng)
+            now_h = _live_stretch(tables, record, life, now_h[on], rng)
     # every hour that was not spent elsewhere was spent in the hub
     rest_h = record.horizon_h - record.hours.sum(axis=1)
     record.hours[:, tables.hub] += np.maximum(rest_h, 0.0)
 
 
-def _live_block(tables, record, life, now_h, rng):
-    """Live through plain cycles from the hub on, and the odd one after them; give when that ends."""
-    horizon_h, path = record.horizon_h, tables.paths[0]
-    means_h = tables.mean_h[[tables.hub, *path]]
-    # a block that may cross the horizon is short, since all its times are asked for then
-    left = (horizon_h - now_h) / means_h.sum()
-    most = np.floor(np.clip(left - 3 * np.sqrt(left), *_PLAIN))
-    if _fails(tables):
-        most[np.isinf(record.first_outage_h[life])] = 1
-    plain = most
-    if tables.odd:
-        # P(plain > k) = (1 - odd)^(k + 1)
-        gap = rng.standard_exponential(life.size) / -math.log1p(-tables.odd)
-        plain = np.minimum(np.floor(gap), most)
-    odd = plain < most
-    sums_h = np.array([mean_h * rng.standard_gamma(times) for mean_h, times in zip(
-        means_h, (plain + odd, *[plain] * len(path)), strict=True)])
-    end_h = now_h + sums_h.sum(axis=0)
-    asked = end_h > horizon_h
-    if _fails(tables):
-        asked |= (plain > 0) & np.isinf(record.first_outage_h[life])
+def _live_stretch(tables, record, life, now_h, rng):
+    """Live through a stretch from the hub on, and what ends it; give when that is over."""
+    hub_h = _plan(tables, record.horizon_h - now_h)
+    # a life that has not failed yet stops at what fails, too
+    fresh = np.isinf(record.first_outage_h.take(life))
+    wait_h = rng.standard_exponential(life.size)
+    with np.errstate(divide="ignore"):
+        wait_h /= np.where(fresh, *tables.ends_per_h[[-1, 0]])
+    ended = wait_h < hub_h
+    np.minimum(hub_h, wait_h, out=hub_h)
+    again_h = np.where(fresh, 0.0, hub_h)
+    counts = np.array([rng.poisson(per_h * (again_h if outages else hub_h)) for per_h, outages
+                       in zip(tables.path_per_h, tables.path_outages, strict=True)])
+    sums_h = np.zeros((tables.states, life.size))
+    for state in tables.away:
+        sums_h[state] = rng.standard_gamma(tables.visits[:, state] @ counts)
+        sums_h[state] *= tables.mean_h[state]
+    end_h = now_h + hub_h + sums_h.sum(axis=0)
 
-    asked = np.flatnonzero(asked)
-    asked = asked[np.argsort(plain[asked])]
-    for lanes in (asked[begin:begin + _ASKED] for begin in range(0, asked.size, _ASKED)):
-        _ask_times(tables, record, life[lanes], now_h[lanes], plain[lanes], odd[lanes],
+    asked = np.flatnonzero(end_h > record.horizon_h)
+    for lanes in np.array_split(asked, 1 + int(counts[:, asked].sum()) // _LANES):
+        _ask_times(tables, record, life[lanes], now_h[lanes], hub_h[lanes], counts[:, lanes],
                    sums_h[:, lanes], rng)
-    record.events -= int(np.count_nonzero(odd[asked]))
-    sums_h[:, asked] = plain[asked] = 0.0
-    record.events += int(means_h.size * plain.sum()) + int(np.count_nonzero(odd))
-    if _fails(tables):
-        record.outages[life] += plain.astype(np.int64)
-    for state, sum_h in zip(path, sums_h[1:], strict=True):
-        record.hours[:, state][life] += sum_h
+    counts[:, asked] = sums_h[:, asked] = 0
+    record.events += int(tables.path_jumps @ counts.sum(axis=1))
+    record.outages[life] += tables.path_outages @ counts
+    for state in tables.away:
+        record.hours[:, state][life] += sums_h[state]
 
-    odd = np.flatnonzero(odd & (end_h <= horizon_h))
-    end_h[odd] = _live_odd(tables, record, life[odd], end_h[odd], rng)
+    ended = np.flatnonzero(ended & (end_h <= record.horizon_h))
+    end_h[ended] = _live_end(tables, record, life[ended], end_h[ended], fresh[ended], rng)
     return end_h
 
 
-def _fails(tables):
-    """Give whether each plain cycle is an outage, which begins as the hub is left."""
-    return bool(tables.is_up[tables.hub] > tables.is_up[tables.paths[0][0]])
+@np.errstate(over="ignore", invalid="ignore")
+def _plan(tables, left_h):
+    """Give a time on the clock of the hub that seldom crosses the horizon, or mostly does."""
+    per_h, away, spread_h = tables.pace
+    middle_h = left_h / (1 + away)
+    error_h = np.sqrt(spread_h * middle_h) / (1 + away)
+    short_h, long_h = middle_h - 3 * error_h, np.fmin(middle_h + error_h, left_h)
+    return np.minimum(np.where(short_h > _FEW / per_h, short_h, long_h), _MOST / per_h)
 
 
-def _ask_times(tables, record, life, now_h, plain, odd, sums_h, rng):
-    """Record blocks time by time, up to the horizon."""
-    horizon_h, path = record.horizon_h, tables.paths[0]
-    row = np.arange(plain.max(initial=0) + 1)[:, None]
-    stays_h = rng.standard_exponential((len(row), *sums_h.shape))
-    # what does not come is a stay of 0
-    stays_h[:, 0] *= row < plain + odd
-    stays_h[:, 1:] *= (row < plain)[:, None]
-    whole = stays_h.sum(axis=0)
-    stays_h *= np.divide(sums_h, whole, out=whole, where=whole > 0)
-    end_h = stays_h.reshape(-1, life.size).cumsum(axis=0).reshape(stays_h.shape) + now_h
-    record.events += int(np.count_nonzero((end_h <= horizon_h) & (stays_h > 0)))
-    inside_h = stays_h - np.clip(end_h - horizon_h, 0.0, stays_h)
-    for state, spent_h in zip(path, inside_h.sum(axis=0)[1:], strict=True):
-        record.hours[life, state] += spent_h
-    if _fails(tables):
-        begins = (row < plain) & (end_h[:, 0] <= horizon_h)
-        record.outages[life] += begins.sum(axis=0)
-        first = np.where(begins[0], end_h[0, 0], np.inf)
-        record.first_outage_h[life] = np.minimum(record.first_outage_h[life], first)
+def _ask_times(tables, record, life, now_h, hub_h, counts, sums_h, rng):
+    """Record stretches excursion by excursion, up to the horizon."""
+    lane = np.repeat(np.tile(np.arange(life.size), len(counts)), counts.ravel())
+    path = np.repeat(np.arange(len(counts)), counts.sum(axis=1))
+    part = rng.random(lane.size)
+    order = np.argsort(lane + part)
+    lane, path = lane[order], path[order]
+    states = tables.ways[:-1, path]
+    stays_h = rng.standard_exponential(states.shape)
+    stays_h[states == tables.hub] = 0.0
+    place = states + lane * tables.states
+    whole = np.bincount(place.ravel(), stays_h.ravel(), minlength=life.size * tables.states)
+    stays_h *= (sums_h.T.ravel() / np.where(whole > 0, whole, 1.0))[place]
+    away_h = stays_h.sum(axis=0)
+    begin_h = np.cumsum(away_h) - away_h
+    begin_h += now_h[lane] - begin_h[np.searchsorted(lane, lane)] + part[order] * hub_h[lane]
+    _follow(tables, record, life[lane], path, begin_h, stays_h)
 
 
-def _live_odd(tables, record, life, begin_h, rng):
-    """Live through cycles that are not plain, from the end of their stay in the hub on."""
-    up, hub, end_h = tables.is_up, tables.hub, begin_h.copy()
-    kind = np.searchsorted(tables.kinds, rng.random(life.size), side="right")
-    for number, path in enumerate(tables.paths[1:]):
-        which = np.flatnonzero(kind == number)
-        of, at_h, before = life[which], begin_h[which], hub
-        for state in (*path, hub):
-            if up[before] > up[state]:
-                record.outage(of, at_h)
-            if state != hub:
-                stay_h = tables.mean_h[state] * rng.standard_exponential(which.size)
-                at_h = record.stay(of, state, at_h, stay_h)
-            before = state
-        end_h[which] = at_h
-    stray = np.flatnonzero(kind == len(tables.kinds))
+def _follow(tables, record, life, path, begin_h, stays_h):
+    """Record excursions from the jump out of the hub on; give when they end."""
+    record.events += int(np.count_nonzero(begin_h <= record.horizon_h))
+    before = tables.hub
+    for state, stay_h in zip(tables.ways[:, path], [*stays_h, None], strict=True):
+        fails = np.flatnonzero(tables.is_up[before] > tables.is_up[state])
+        record.outage(life[fails], begin_h[fails])
+        on = np.flatnonzero(state != tables.hub)
+        if on.size:
+            begin_h[on] = record.stay(life[on], state[on], begin_h[on], stay_h[on])
+        before = state
+    return begin_h
+
+
+def _live_end(tables, record, life, begin_h, fresh, rng):
+    """Live through the excursions that end a stretch, from the jump out of the hub on."""
+    kind = np.searchsorted(tables.ends_per_h, rng.random(life.size) * np.where(
+        fresh, *tables.ends_per_h[[-1, 0]]), side="right")
+    known = np.flatnonzero(kind)
+    path = tables.failing[kind[known] - 1]
+    stays_h = tables.mean_h[tables.ways[:-1, path]]
+    stays_h *= rng.standard_exponential(stays_h.shape)
+    end_h = begin_h.copy()
+    end_h[known] = _follow(tables, record, life[known], path, begin_h[known], stays_h)
+    stray = np.flatnonzero(kind == 0)
     first = tables.draw_next(np.full(stray.size, tables.leaving), rng)
-    life, begin_h = life[stray], begin_h[stray]
-    fails = np.flatnonzero(up[hub] > up[first])
-    record.outage(life[fails], begin_h[fails])
-    walks = _walks(tables, first, record.horizon_h, rng)
-    _record_walks(tables, record, walks, life, begin_h)
-    end_h[stray] += walks.duration_h
+    record.events += stray.size
+    fails = np.flatnonzero(tables.is_up[tables.hub] > tables.is_up[first])
+    record.outage(life[stray[fails]], begin_h[stray[fails]])
+    end_h[stray] = _walk(tables, record, life[stray], first, begin_h[stray], rng)
     return end_h
 
 
 def _walk_to_hub(tables, record, life, rng):
     """Begin lives, and give when each is in the hub for the first time."""
-    at_h = np.zeros(life.size)
-    if tables.starts_in_hub:
-        if not tables.is_up[tables.hub]:
-            record.first_outage_h[life] = 0.0
-        return at_h
-    state = tables.draw_start(life.size, rng)
+    at_h, state = np.zeros(life.size), tables.draw_start(life.size, rng)
     record.first_outage_h[life[~tables.is_up[state]]] = 0.0
     away = np.flatnonzero(state != tables.hub)
-    walks = _walks(tables, state[away], record.horizon_h, rng)
-    _record_walks(tables, record, walks, life[away], np.zeros(away.size))
-    at_h[away] = walks.duration_h
+    at_h[away] = _walk(tables, record, life[away], state[away], at_h[away], rng)
     return at_h

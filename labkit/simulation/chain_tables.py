@@ -36,11 +36,16 @@ class ChainTables:
     Notes
     -----
     `paths` are the most frequent ways from the hub back to it, as the states between; the first
-    is the plain one. `odd` is the probability that a cycle is not plain,
-    `kinds` the cumulative shares of the other paths in the odd cycles. What is left are *stray*
-    cycles, which take none of these paths. They are drawn by a chain with a few states more, one
-    for each beginning of a path: its jumps are those of the last state of the beginning, given
-    that the cycle will not end as one of the paths. `leaving` is that of the hub itself.
+    is the plain one. Of each, `path_per_h` is how often it is begun per hour in the hub,
+    `path_jumps` how many jumps it has, `path_outages` how many of them are outages, and `visits`
+    how often it comes to each state; a column of `ways` has its states and then the hub.
+    `failing` are the paths with an outage, and `ends_per_h` sums up how often a cycle *strays*,
+    which is to take no path, and these are begun. `pace` says of an hour in the hub how many
+    excursions begin in it, how long they are together, and the variance of that.
+
+    Stray cycles are drawn by a chain with a few states more, one for each beginning of a path: its
+    jumps are those of the last state of the beginning, given that the cycle will not end as one of
+    the paths. `leaving` is that of the hub itself.
     All these probabilities are sums of products, never differences.
     """
 
@@ -55,20 +60,39 @@ class ChainTables:
         np.divide(1.0, exits, out=mean_h, where=exits > 0)
 
         self.states = n
-        plain, (self.hub, *path) = _plain_cycle(jumps, is_up, start, share * exits)
+        plain, (self.hub, *path) = _plain_cycle(jumps, exits, share * exits)
         self.has_hub = plain >= _PLAIN_ENOUGH
-        self.paths, chances = [tuple(path)], []
+        self.paths, chances = [tuple(path)], [plain]
         if self.has_hub:
-            chances = self._find_paths(jumps, plain)
+            chances += self._find_paths(jumps, plain)
         jumps, last, stray = self._without_paths(jumps)
-        self.odd = float(sum(chances) + stray)
-        self.kinds = np.cumsum(chances) / self.odd if self.odd else np.empty(0)
         self.real = np.append(np.arange(n), last)
         self.mean_h = mean_h[self.real]
         self.is_up = np.asarray(is_up, dtype=bool)[self.real]
+        if self.has_hub:
+            self._count_paths(np.array(chances), stray)
         self._width, self._keep, self._target = _alias_tables(jumps)
         self._begun = np.cumsum(start)
-        self.starts_in_hub = bool(start[self.hub] == 1.0)
+
+    def _count_paths(self, chances, stray):
+        """Say of each path what it comes to, and how often it comes."""
+        paths, hub = self.paths, self.hub
+        self.ways = np.full((max(map(len, paths)) + 1, len(paths)), hub)
+        for number, path in enumerate(paths):
+            self.ways[:len(path), number] = path
+        self.away = sorted({state for path in paths for state in path})
+        self.visits = np.array([np.bincount(path, minlength=self.states) for path in paths])
+        self.path_jumps = np.array([len(path) + 1 for path in paths])
+        works = self.is_up[self.ways]
+        self.path_outages = (np.roll(works, 1, axis=0) > works).sum(axis=0)
+        self.failing = np.flatnonzero(self.path_outages)
+        self.path_per_h = chances / self.mean_h[hub]
+        self.ends_per_h = np.cumsum([stray / self.mean_h[hub], *self.path_per_h[self.failing]])
+        means_h = [self.mean_h[list(path)] for path in paths]
+        with np.errstate(over="ignore"):
+            lasts_h = np.array([each_h.sum() for each_h in means_h])
+            squares = lasts_h**2 + [(each_h**2).sum() for each_h in means_h]
+            self.pace = self.path_per_h.sum(), self.path_per_h @ lasts_h, self.path_per_h @ squares
 
     def _find_paths(self, jumps, plain):
         """Add the most frequent paths, the most frequent first, and give their probabilities."""
@@ -146,8 +170,8 @@ class ChainTables:
         return self._target.take(column)
 
 
-def _plain_cycle(jumps, is_up, start, flow):
-    """Choose the cycle that most jumps take; give its probability and its states, the hub first.
+def _plain_cycle(jumps, exits, flow):
+    """Choose the cycle that most jumps take; give its probability and its states.
 
     A cycle that is taken more often than not takes the most probable jump of each of its states.
     """
@@ -162,14 +186,8 @@ def _plain_cycle(jumps, is_up, start, flow):
             state = likeliest[state]
         if state not in way or len(cycle := way[way.index(state):]) < 2:
             continue
-        goals = cycle[1:] + cycle[:1]
-        plain = float(jumps[cycle, goals].prod())
-        fails = [place for place, (one, goal) in enumerate(zip(cycle, goals, strict=True))
-                 if is_up[one] and not is_up[goal]]
-        if len(fails) > 1:
-            continue
-        # An outage begins in a plain cycle only with its first jump.
-        first = fails[0] if fails else int(np.argmax(start[cycle]))
+        plain = float(jumps[cycle, cycle[1:] + cycle[:1]].prod())
+        first = int(np.argmin(exits[cycle]))
         best = max(best, (plain >= _PLAIN_ENOUGH, plain * float(flow[cycle].min()), plain,
                           cycle[first:] + cycle[:first]))
     return best[2:]

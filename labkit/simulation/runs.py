@@ -221,7 +221,7 @@ def simulate_chain(
         work,
         lives,
         rng,
-        events=24_000_000,
+        events=8_000_000,
         width=(64, max(64, min(65_536, 4_000_000 // tables.states))),
         progress=progress,
         workers=workers,
