@@ -7,12 +7,15 @@ from html import unescape
 import pytest
 
 from labkit.plant.plant import load_plant
+from lessons.exercises.item import fill
 from lessons.exercises.lookup import lesson_of
-from lessons.teaching.deck import deck, demonstration, slides_of
+from lessons.teaching.deck import deck, demonstration, predicted, slides_of
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import lesson_files, read_lesson
+from lessons.teaching.teacher_notes import teacher_notes
+from lessons.teaching.worksheet import question_of
 from tests.paper_leaks import CHOSEN, words
-from tests.paper_numbers import wrong_in_deck
+from tests.paper_numbers import numbers_in, wrong_in_deck
 
 LESSONS = {lesson.number: lesson for lesson in CHOSEN}
 
@@ -60,16 +63,28 @@ def test_no_slide_tells_the_answer_before_its_reveal(slides):
                     unescape(each.html) + each.claim]
 
 
-# What the vote of a lesson gives must stand in the picture of its result: by the text of the vote.
-VOTED = {"03": "MTBF 100 h and MTTR 10 h", "09": "intervals of 520 weeks",
-         "11": "two units, 1 year, 1 failure", "12": "Everything single: loss"}
+# What the vote of a lesson gives must stand in the picture of its result.
+VOTED = {"03": "MTBF {mtbf_h} h and MTTR {mttr_h} h", "09": "intervals of {weeks} weeks",
+         "11": "two units, {years:g} year, {failures} failure", "12": "Everything single: loss"}
 
 
 @pytest.mark.parametrize("number", VOTED)
 def test_vote_and_result_are_of_one_case(number):
-    (shown,) = [slide for slide in slides_of(read_lesson(lesson_files()[int(number) - 1]))
-                if slide.kind == "result"]
-    assert VOTED[number] in words(re.search('alt="([^"]+)"', shown.html)[1])
+    lesson = read_lesson(lesson_files()[int(number) - 1])
+    (shown,) = [slide for slide in slides_of(lesson) if slide.kind == "result"]
+    numbers = question_of(lesson, predicted(number), 0).numbers
+    assert fill(VOTED[number], numbers) in words(re.search('alt="([^"]+)"', shown.html)[1])
+    if number == "09":
+        assert f"{numbers.years} years" in shown.claim and f"{100 * numbers.dead:.0f}" in shown.claim
+
+
+@pytest.mark.parametrize("number", [path.stem[:2] for path in lesson_files()])
+def test_a_demonstration_takes_the_numbers_of_its_vote_and_types_none(number):
+    given = vars(question_of(read_lesson(lesson_files()[int(number) - 1]), predicted(number), 0).numbers)
+    given = {float(value) for value in given.values() if type(value) in (int, float) and value > 9}
+    for step in teacher_notes(number)["demonstration"]:
+        typed = numbers_in(f"{step['do']} {step.get('otherwise', '')} {step.get('settings', '')}")
+        assert not typed & given, step
 
 
 def test_what_is_expected_is_what_the_model_shows(number, slides):

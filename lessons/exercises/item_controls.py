@@ -353,15 +353,16 @@ class PredictionControl(ItemControl):
         seen = {each.key: fill(each.text, self.numbers) for each in self.item.statements}
         self.ticks = {key: tick_box(text) for key, text in seen.items()}
         asked = [paragraph("Tick what you saw."), *self.ticks.values()]
+        task = fill(self.item.at_panel, self.numbers)
         if self.panel is None:
             self.run = widgets.HTML(reply_html("The run in words.", None,
                                                self.item.run(self.numbers)))
         elif "ticks" in signature(self.panel).parameters:
             # What is to be seen stands beside the picture in which it is seen.
-            self.run = self.panel(task=self.item.at_panel, ticks=[*seen.values()])
+            self.run = self.panel(task=task, ticks=[*seen.values()])
             asked = []
         else:
-            self.run = self.panel(task=self.item.at_panel)
+            self.run = self.panel(task=task)
         self.comparison = widgets.HTML()
         self.more.children = [
             self.run,

@@ -71,21 +71,17 @@ _latent_faults = functools.cache(latent_faults)
 
 
 def _never(numbers: SimpleNamespace) -> dict[str, object]:
-    return dict(_ten_years())
-
-
-@functools.cache
-def _ten_years() -> Mapping[str, object]:
-    pair = redundant_pair(60_000, 4, diagnosed=0.0, test_interval_h=math.inf)
-    decade_h = 10 * HOURS_PER_YEAR
+    years, weeks = numbers.years, 52 * numbers.years
+    pair = redundant_pair(numbers.mtbf_h, 4, diagnosed=0.0, test_interval_h=math.inf)
     place = pair.states.index("standby failed unnoticed")
-    dead = float(pair.hours_in_states(decade_h)[place]) / decade_h
-    stops = float(pair.failures_until(decade_h))
-    yearly = _latent_faults(HOURS_PER_YEAR, 0.0)
+    dead = float(pair.hours_in_states(years * HOURS_PER_YEAR)[place]) / (years * HOURS_PER_YEAR)
+    stops = float(pair.failures_until(years * HOURS_PER_YEAR))
+    yearly = _latent_faults(HOURS_PER_YEAR, 0.0, mtbf_h=numbers.mtbf_h)
     return {
-        "dead": dead, "stops": stops, "yearly": yearly,
-        "seen": (f"Never tested in 10 years: dead and nobody knows {percent(dead)} of the time; "
-                 f"{stops:.2f} stops in 10 years on the average.\n{latent_text(yearly)}"),
+        "dead": dead, "yearly": yearly, "weeks": weeks,
+        "untested": _latent_faults(weeks * 168.0, 0.0, mtbf_h=numbers.mtbf_h),
+        "seen": (f"Never tested in {years} years: dead and nobody knows {percent(dead)} of the time; "
+                 f"{stops:.2f} stops in {years} years on the average.\n{latent_text(yearly)}"),
     }
 
 

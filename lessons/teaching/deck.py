@@ -13,7 +13,6 @@ from dataclasses import dataclass, field
 from html import escape
 from pathlib import Path
 
-from labkit.markov.latent import latent_faults
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings
@@ -32,6 +31,7 @@ from lessons.pictures.page import THEMES
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.seen import seen_at
 from lessons.pictures.settling import Histories, settling_alt_text, settling_svg, settling_verdict
+from lessons.teaching.key import asked_of
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import formula, page
 from lessons.teaching.teacher_notes import teacher_notes
@@ -39,9 +39,7 @@ from lessons.teaching.worksheet import question_of
 
 LINES_SHOWN = 8
 # The rig stands on a slide of its own already, and what was cut on the one of the result.
-DRAWN_ELSEWHERE = ("plant", "power_cut")
-# As the panel of lesson 09 is set for its vote.
-TEN_YEARS_H = 520 * 168.0
+DRAWN_ELSEWHERE = ("plant", "power_cut", "dark_panel")
 WORTH = "What a step gains, less what it costs, decides; not the number of nines."
 
 
@@ -91,15 +89,12 @@ def demonstration(number: str, seed: int = 0) -> list[dict]:
         "minute", "do", "expect" (lines, worked out by the model that runs; empty where nothing is
         run) and "otherwise".
     """
-    found = []
-    for step in teacher_notes(number)["demonstration"]:
-        expect = []
-        if step.get("run"):
-            item = predicted(number)
-            expect = item.run(lesson_of(item.id).numbers(item.case, seed)).strip().splitlines()
-        found.append({"minute": step["minute"], "do": step["do"], "expect": expect,
-                      "otherwise": step.get("otherwise", "")})
-    return found
+    item = predicted(number)
+    numbers = lesson_of(item.id).numbers(item.case, seed)
+    return [{"minute": step["minute"], "do": fill(step["do"], numbers),
+             "expect": item.run(numbers).strip().splitlines() if step.get("run") else [],
+             "otherwise": fill(step.get("otherwise", ""), numbers)}
+            for step in teacher_notes(number)["demonstration"]]
 
 
 def predicted(number: str) -> Item:
@@ -129,8 +124,9 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
                 ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
     yield from _vote(lesson, voted, seed, reveal=False)
+    watched = "".join(f"<li>{prose(text)}</li>" for text in question_of(lesson, voted, seed).form.seen)
     yield Slide("run", "Run it now",
-                f'<p class="story">{_story(lesson.number, notes)}</p><p class="large">{prose(run["do"])}</p>',
+                f'<p class="story">{_story(lesson.number, notes)}</p><p>What is seen?</p><ol>{watched}</ol>',
                 (*([f"On the wall: workbook lecture {lesson.number}"] if "runs_story" in notes else []),
                  *(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
@@ -141,7 +137,7 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
     own = _panel_of(voted, seed)
     if own:
         drawn = drawn[1:]
-    yield _result(notes, drawn, run, plant, own)
+    yield _result(lesson, voted, seed, drawn, run, plant, own)
     yield from _vote(lesson, voted, seed, vote=False)
     for still in drawn:
         yield Slide("claim", still.caption, _still_picture(still), (still.alternative,))
@@ -158,12 +154,11 @@ def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
 
 
 def _story(number: str, notes: Mapping) -> str:
-    """Return where it is run: a story by its name, a fault on the rig, or the lesson's panel."""
+    """Return where it is run: a story by its name, the rig, or the lesson's panel."""
     if "runs_story" in notes:
         return f"Story: <b>{escape(STORIES[number])}</b>"
-    step = next(step for step in notes["demonstration"] if step.get("run"))
-    labels = [Rig().known_faults[each].label for each in step.get("faults", ())]
-    return f"On the rig: <b>{escape(', '.join(labels))}</b>" if labels else "On the panel of the lesson"
+    return ("On the rig" if any("faults" in step for step in notes["demonstration"])
+            else f"On the panel of lesson {number}")
 
 
 def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
@@ -180,7 +175,8 @@ def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
                          for letter, text in zip(LETTERS, options))
         yield Slide(kind, ask, f'{drawn}{told}<ul class="options">{listed}</ul>',
                     ("40 s in silence, then all cards up at once; count and write the tally.",
-                     *(f"Said wrong: {each.says}. {each.reply}" for each in wrong)))
+                     *(f"Said wrong: {each.says}. {each.reply or asked_of(each.misconception)}"
+                       for each in wrong)))
     if reveal:
         listed = "".join(
             f'<li class="{"right" if place == right else "wrong"}"><b>{LETTERS[place]}</b> '
@@ -201,9 +197,8 @@ def _panel_of(item: Item, seed: int) -> tuple[str, str, str] | None:
             part = Histories(numbers.mtbf_h, numbers.mttr_h, 6 * numbers.mttr_h, False, ())
             return settling_verdict(part), settling_svg(part), settling_alt_text(part)
         case "09-silent":
-            never = latent_faults(TEN_YEARS_H, 0.0)
-            said = f"Of ten years without a test it is dead for {percent(never.mean_dead)}, and nobody knows."
-            return said, latent_svg(never), latent_alt_text(never)
+            said = f"Of {numbers.years} years without a test it is dead for {percent(numbers.dead)}, and nobody knows."
+            return said, latent_svg(numbers.untested), latent_alt_text(numbers.untested)
         case "11-one-failure":
             watched = numbers.years, numbers.failures
             return " ".join(limits_verdict(*watched)), limits_svg(*watched), limits_alt_text(*watched)
@@ -212,19 +207,25 @@ def _panel_of(item: Item, seed: int) -> tuple[str, str, str] | None:
     return None
 
 
-def _result(notes: Mapping, drawn: list[Still], run: Mapping, plant: Plant,
+def _result(lesson: LessonFile, voted: Item, seed: int, drawn: list[Still], run: Mapping, plant: Plant,
             own: tuple[str, str, str] | None) -> Slide:
     """Show what the run shows: the rig of the lessons as it stands then, or a picture."""
-    step = next(step for step in notes["demonstration"] if step.get("run"))
+    step = next(step for step in teacher_notes(lesson.number)["demonstration"] if step.get("run"))
     said = "".join(f"<br>{escape(line)}" for line in run["expect"][:LINES_SHOWN])
     if "faults" in step:
-        rig = Rig(settings=PairSettings(**step.get("settings", {})))
+        # A setting that has the name of a number is that number of the vote.
+        numbers = vars(question_of(lesson, voted, seed).numbers)
+        rig = Rig(settings=PairSettings(**{
+            name: numbers[value] if isinstance(value, str) else value
+            for name, value in step.get("settings", {}).items()}))
         rig.wait(step["before_s"])
         for fault in step["faults"]:
             rig.switch_on(fault)
         rig.wait(step["wait_s"])
         at = "" if plant.name == rig.plant.name else f"{rig.plant.name}: "
-        return Slide("result", at + verdict_of(rig.view()).sentence, _rig_picture(rig, marks=True),
+        verdict = verdict_of(rig.view())
+        lost = [each for each in verdict.more if verdict.level == "abnormal" and each.endswith(": lost.")]
+        return Slide("result", at + " ".join((verdict.sentence, *lost)), _rig_picture(rig, marks=True),
                      (seen_at(rig).replace("\n", " / "), " / ".join(run["expect"])))
     if own:
         claim, picture, alternative = own

@@ -123,13 +123,13 @@ def marking_rows(questions: Iterable[Question]) -> list[Mapping[str, object]]:
 def _answer(lesson: Lesson, item: Item, seed: int) -> Answer:
     numbers = lesson.numbers(item.case, seed)
     wrong = tuple(
-        Wrong(error.says, _named(error.misconception), error.reply or _asked(error.misconception))
+        Wrong(error.says, _named(error.misconception), error.reply or asked_of(error.misconception))
         for error in item.known_errors(numbers) if error.says)
     return Answer(item.id, item.title, item.task(numbers, seed), fill(item.case.text, numbers),
                   item.key_lines(numbers), fill(item.hints.route, numbers), wrong, item.voting, seed)
 
 
-def _asked(identifier: str | None) -> str:
+def asked_of(identifier: str | None) -> str:
     """Return what to ask those who predicted so: the run is to be seen, and a number."""
     number = misconception(identifier).number() if identifier else ""
     return f"What does the run show against that? {number}".strip()
