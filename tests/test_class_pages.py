@@ -105,7 +105,7 @@ def test_own_words_have_no_names_unless_asked_for(tmp_path):
     assert not re.search("Zoë|Bob", page) and "they age" in page
     assert page.index("they age") < page.index("zzz")          # by the words, not by the learner
     assert "built" not in page                                    # what was written last
-    assert page.count("<h2>Predict first (01-first-failures)</h2>") == 1
+    assert page.count("<h2>Predict: a hundred controllers (01-first-failures)</h2>") == 1
     hand_in(tmp_path, "Cy", ("01-first-failures", "all because they age", 0))
     assert "“they age” (2 times)" in aloud_page(collect(tmp_path))     # as of two who have talked
     named = aloud_page(table, names=True)
