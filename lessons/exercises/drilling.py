@@ -296,8 +296,7 @@ class Drill(Item):
         """Return the situation and all that may be done, as text."""
         scene = numbers.scene
         rig, plant = run_scene(scene), scene.plant
-        checks = "; ".join(f"{place} {look.name} {look.minutes:g}"
-                           for place, look in enumerate(checks_of(plant).values(), 1))
+        checks, forbidden = self.on_paper(numbers, seed).bench
         acts = "; ".join(f"{act} {minutes}" for act, minutes in acts_of(plant).items())
         causes = [f"  {branch}: {', '.join(ids)}" for branch, ids in branches(plant).items()]
         caller = next((part.place for part in plant.parts.values() if part.kind == "panel"),
@@ -306,9 +305,9 @@ class Drill(Item):
             f"It is {called(scene, rig)}. The {caller} calls: '{complaint(scene, rig)}'",
             panel_words(rig),
             self.ask,
-            "Checks and their minutes: " + checks + ".",
+            checks,
             f"Other acts: {acts}.",
-            "Forbidden, as on a real plant: " + "; ".join(forbidden_of(plant)) + ".",
+            forbidden,
             "Causes, by the branch of the function that stops:",
             *causes,
             "Actions: " + "; ".join(actions_of(plant)) + ".",
@@ -323,8 +322,12 @@ class Drill(Item):
     """For the cause, for few checks, for no forbidden act."""
 
     def on_paper(self, numbers: SimpleNamespace, seed: int) -> Form:
-        """Return the lines of the five steps; the readings come from whoever holds the card."""
-        return Form(bench=True)
+        """Return what may be checked, and what may not be done; whoever holds the card reads aloud."""
+        plant = numbers.scene.plant
+        checks = "; ".join(f"{place} {look.name} {look.minutes:g}"
+                           for place, look in enumerate(checks_of(plant).values(), 1))
+        return Form(bench=(f"Checks and their minutes: {checks}.",
+                           f"Forbidden, as on a real plant: {'; '.join(forbidden_of(plant))}."))
 
     def marked_by(self, numbers: SimpleNamespace, seed: int) -> tuple[str, ...]:
         """Return the causes to be named, the best way there, and its minutes."""
@@ -347,7 +350,7 @@ class Drill(Item):
         scene = numbers.scene
         rig = run_scene(scene)
         return {
-            "called": called(scene, rig), "panel": panel_words(rig),
+            "called": called(scene, rig), "complaint": complaint(scene, rig), "panel": panel_words(rig),
             "checks": [(name, round(look.minutes), result_of(name, run_scene(scene), scene))
                        for name, look in checks_of(scene.plant).items()],
             "forbidden": forbidden_of(scene.plant)}

@@ -31,8 +31,8 @@ class Form:
         What is ticked when a run was watched; it comes on a later sheet than the options.
     grid : Grid or None
         A table to fill in.
-    bench : bool
-        Whether it is a fault drill, with its five steps.
+    bench : tuple of str
+        Of a fault drill what may be checked, and what may not be done; its five steps stand below.
     """
 
     options: tuple[str, ...] = ()
@@ -42,7 +42,7 @@ class Form:
     words: bool = False
     seen: tuple[str, ...] = ()
     grid: Grid | None = None
-    bench: bool = False
+    bench: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -412,8 +412,8 @@ def _form(form: Form, across_mm: float) -> tuple[str, float]:
         html += '<p class="write"></p><p class="write"></p>'
         high += 2 * WRITE_MM
     if form.bench:
-        html += piece("bench.html")
-        high += 108
+        html += "".join(f'<p class="note">{escape(line)}</p>' for line in form.bench) + piece("bench.html")
+        high += 90 + sum(_high(line, 4.3, WIDTH_MM / 0.9) for line in form.bench)
     return html, high
 
 
