@@ -14,7 +14,7 @@ from tests.paper_leaks import CHOSEN, answers_told, words
 
 SMALL = {"small": {"title": "One lesson", "about": "For a test.", "session": [
     {"title": "Evening", "minutes": 60, "part": [{"lesson": "04", "how": "whole"}],
-     "homework": []}]}}
+     "homework": ["11"]}]}}
 
 
 @pytest.fixture(scope="module")
@@ -70,6 +70,28 @@ def test_the_document_to_print_has_all_and_begins_with_the_instructor(folder):
     for_class = text.partition("For the class, from the next page on")[2]
     assert "For instructors only" not in for_class and "misconception" not in for_class
     assert "Key 04" in text.partition("For the class")[0]
+
+
+def test_what_goes_home_has_sheets_and_a_key_and_no_paper_for_the_room(folder):
+    assert {path.name[3:] for path in folder.glob("11_*")} == {
+        "1_before_the_run.html", "2_after_the_run.html", "3_what_was_seen.html", "key.html"}
+    for page in ("substitute.html", "cards.html"):
+        text = (folder / page).read_text("utf-8")
+        assert "esson 04" in text and "esson 11" not in text
+
+
+def test_the_substitute_has_the_minutes_of_the_lesson_and_the_command_of_the_rig(folder):
+    (lesson,) = (each for each in CHOSEN if each.number == "04")
+    text = words((folder / "substitute.html").read_text("utf-8"))
+    ticket = sum(each.minutes for each in lesson.sections if each.heading == "Sum up")
+    assert sum(map(int, re.findall(r"(\d+) minutes", text))) == lesson.minutes - ticket
+    assert "workbook lecture 04" in text
+
+
+def test_the_lamp_card_has_the_shapes_of_the_rig():
+    drawn = dict(re.findall(r'aria-label="([\w ]+)">.*?</svg></td><td>(\w+)</td>', lamp_card()))
+    assert drawn == {"bar": "WRITER", "ring": "READY", "broken ring": "LOADING", "triangle": "ALONE",
+                     "square": "FAILED", "dot": "LINK"}
 
 
 def test_cards_tell_no_answer(folder):

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
-from labkit.wording import HOURS_PER_YEAR, THIN_SPACE, decimals, grouped, shown
+from labkit.wording import HOURS_PER_YEAR, decimals, grouped, shown
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.formulas import Fixed, Quantified, tree_of
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
@@ -215,7 +215,7 @@ class Numeric(Item, Cell):
         (value,) = self.key_lines(numbers)
         spans = (self.taken(numbers, figures) for figures in (3, 2))
         said = [" to ".join(dict.fromkeys(span)) for span in spans if span]
-        written = value.split(" ")[0].replace(THIN_SPACE, "")
+        written = value.removesuffix(f" {self.unit}").replace(" ", "")
         taken = [each for each in dict.fromkeys(said) if each != written]
         return (f"{value} ({'; '.join(taken)})" if taken else value,)
 

@@ -10,6 +10,7 @@ from pathlib import Path
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
+from labkit.switchover.lamps import lamps_of
 from labkit.writing import write_whole
 from lessons.exercises.item import LETTERS, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
@@ -17,7 +18,7 @@ from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.deck import deck, demonstration, predicted
 from lessons.teaching.key import key_page
-from lessons.teaching.lesson_file import LessonFile, lesson_files, read_lesson
+from lessons.teaching.lesson_file import BY_CHOICE, LessonFile, lesson_files, read_lesson
 from lessons.teaching.pages import page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
@@ -154,8 +155,10 @@ def write_course(folder: str | Path, plan: str, *, seed: int = 0, plant: Plant |
 def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Callable[[str], None]
                   ) -> tuple[Path, ...]:
     title, about, sessions = course_plan(name)
-    lessons = list({lesson.number: lesson for session in sessions for lesson in (
-        *(part.lesson for part in session.parts), *session.homework)}.values())
+    # What goes home is met by nobody: it has sheets and a key, and no paper for the room.
+    taught = [part.lesson for session in sessions for part in session.parts]
+    lessons = [lesson for session in sessions for lesson in (
+        *(part.lesson for part in session.parts), *session.homework)]
     folder.mkdir(parents=True, exist_ok=True)
     written, class_pages, teacher_parts, links = [], [], [], []
 
@@ -167,7 +170,7 @@ def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Ca
                 exit_min=EXIT_MIN, machines=_plans()[name].get("machines", True))
     write("plan.html", plan)
     teacher_parts.append(plan)
-    substitute = page("substitute.html.j2", title=title, lessons=[_brief(one, seed) for one in lessons])
+    substitute = page("substitute.html.j2", title=title, lessons=[_brief(one, seed) for one in taught])
     write("substitute.html", substitute)
     teacher_parts.append(substitute)
     for lesson in lessons:
@@ -178,18 +181,18 @@ def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Ca
             write(file, sheet.html)
             row["files"].append((sheet.name, file))
             class_pages.append(sheet.html)
-        for kind, text in (("key", key_page(lesson, seed=seed)),
-                           ("run sheet", run_sheet(lesson, seed=seed)),
-                           ("slides", deck(lesson, seed=seed))):
+        for kind, text in (("key", key_page(lesson, seed=seed)), *(
+                (("run sheet", run_sheet(lesson, seed=seed)), ("slides", deck(lesson, seed=seed)))
+                if lesson in taught else ())):
             file = f"{lesson.number}_{kind.replace(' ', '_')}.html"
             write(file, text)
             row["files"].append((kind, file))
             if kind != "slides":
                 teacher_parts.append(text)
         links.append(row)
-    cards = page("cards.html.j2", title=title, tickets=[_ticket(one, seed) for one in lessons],
+    cards = page("cards.html.j2", title=title, tickets=[_ticket(one, seed) for one in taught],
                  letters=[*LETTERS[:5], "?"], shapes=CARD_SHAPES, lamps=lamp_card(),
-                 tallies=[_votes(one) for one in lessons], poster=_poster(plant), plant=plant)
+                 tallies=[_votes(one) for one in taught], poster=_poster(plant), plant=plant)
     write("cards.html", cards)
     write("index.html", page("index.html.j2", title=title, about=about, rows=links, names=NAMES,
                              seed=seed))
@@ -200,22 +203,39 @@ def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Ca
 
 
 def lamp_card() -> str:
-    """Return what each lamp says, from the lesson that explains it."""
+    """Return what each lamp says, from the lesson that explains it, with its shape lit and dark."""
+    forms = {each.name: each.shape for each in lamps_of(Rig().snapshot())}
     lesson = read_lesson(next(path for path in lesson_files() if path.stem.startswith("04")))
     text = next(cell.source for section in lesson.sections for cell in section.cells
                 if "| Lamp | Says |" in cell.source)
     rows = [[cell.strip(" *") for cell in line.strip("|").split("|")]
             for line in text[text.index("| Lamp"):].splitlines() if line.startswith("|")]
-    head, _, *body = ["".join(f"<td>{escape(cell)}</td>" for cell in row) for row in rows]
-    return (f'<table><thead><tr>{head.replace("td>", "th>")}</tr></thead><tbody>'
-            + "".join(f"<tr>{row}</tr>" for row in body) + "</tbody></table>")
+    head, _, *body = rows
+    return (f'<style>{svg.STYLE}</style><table class="lamps"><thead><tr><th>lit, dark</th>'
+            f'{"".join(f"<th>{cell}</th>" for cell in head)}</tr></thead><tbody>' + "".join(
+                f"<tr><td>{_lit_and_dark(forms.get(row[0]))}</td>"
+                f'{"".join(f"<td>{escape(cell)}</td>" for cell in row)}</tr>' for row in body)
+            + "</tbody></table>")
+
+
+def _lit_and_dark(form: str | None) -> str:
+    drawn = form and "".join(svg.lamp(18 + 40 * dark, 12, form, "white", lit=not dark) for dark in (0, 1))
+    return (f'<svg class="lk lk-svg" viewBox="0 0 76 24" role="img" aria-label="{form}">{drawn}</svg>'
+            if drawn else "")
 
 
 def _brief(lesson: LessonFile, seed: int) -> Mapping[str, object]:
     """Return what somebody needs who stands in and has not read the lesson."""
     notes = teacher_notes(lesson.number)
     asked = question_of(lesson, predicted(lesson.number), seed)
+    minutes = dict.fromkeys(("alone", "together", "pairs"), 0)
+    for section in lesson.sections:
+        if section.heading not in ("Sum up", BY_CHOICE):
+            minutes["together" if section.heading in ("Predict", "Run and observe") else
+                    "pairs" if minutes["together"] else "alone"] += section.minutes
     return {"lesson": lesson, "notes": notes, "steps": demonstration(lesson.number, seed),
+            "minutes": minutes,
+            "on_rig": any("faults" in step for step in notes["demonstration"]),
             "vote": asked.item.title, "letter": asked.marked[0],
             "right": asked.form.options[asked.right_place]}
 
@@ -239,7 +259,7 @@ def _votes(lesson: LessonFile) -> Mapping[str, object]:
 
 
 def _poster(plant: Plant) -> str:
-    return f"<style>{svg.STYLE}</style>{plant_svg(plant, Rig(plant).snapshot(), marks=False)}"
+    return plant_svg(plant, Rig(plant).snapshot(), marks=False)
 
 
 def _body(html: str) -> str:

@@ -52,7 +52,7 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     for section in lesson.sections:
         names = exercises.recall if section.heading == "Recall" else section.items
         note = ("three of: " if section.heading == "Recall" and len(names) > 3
-                else "by choice, beside the hour " if section.heading == BY_CHOICE else "")
+                else "by choice, beside the hour: " if section.heading == BY_CHOICE else "")
         rows.append({"from": clock, "to": clock + section.minutes, "heading": section.heading,
                      "note": note, "items": [titles[name] for name in dict.fromkeys(names)]})
         clock += section.minutes
