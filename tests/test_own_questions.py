@@ -12,6 +12,7 @@ import re
 import pytest
 
 from lessons.__main__ import main
+from lessons.exercises.formulas import Spoken, tree_of
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
@@ -173,6 +174,7 @@ MISTAKES = [
     ('down_h = "per_a * mttr_h"', 'down_h = "pump_h.real"', r"must be arithmetic over names"),
     ("takes {mttr_h} h", "takes {mtr_h} h", r"quantities of its case in braces.*did you mean mttr_h"),
     ("takes {mttr_h} h", "takes {mttr_h h", r"each brace closed"),
+    (" A repair takes {mttr_h} h.", "", r"text must tell mttr_h in braces, for down_h needs it"),
     ("mttr_h = [12, 8, 24]", "mttr_h = [12,5, 8, 24]", r"mttr_h must have a point for decimals, .*got .*12,5, 8"),
     ("mttr_h = [12, 8, 24]", "mttr_h = [12,5]", r"mttr_h must have a point for decimals, .*got mttr_h = .12,5"),
     ("mttr_h = [12, 8, 24]", "mttr_h = [\n12,\n8,5,\n]", r"mttr_h must have a point for decimals, .*got 8,5"),
@@ -224,6 +226,13 @@ def test_a_file_that_changes_is_read_anew(mine):
     mine.write_text(EXAMPLE.replace('text = "read the alarm list"', 'text = "read the list of alarms"'),
                     "utf-8")
     assert "list of alarms" in Session().task("mine-lamp")
+
+
+def test_money_is_no_time():
+    spoken = Spoken({})
+    (said,) = unit_complaints((), tree_of("lost_eur", {"lost_eur": "stops_per_a * cost_eur"}), spoken, unit("h/a"))
+    assert said[1:] == ("must come out in h/a", "lost_eur, which is in EUR")
+    assert not [*unit_complaints((), tree_of("lost_eur", {}), spoken, unit("EUR/a"))]
 
 
 def test_no_formula_of_the_lessons_is_said_to_miss_its_unit():

@@ -480,14 +480,22 @@ class _QuestionCheck:
                        f"({', '.join(sorted(known)) or 'none'})", _with_near(f"{name}", known))
 
     def units(self) -> Iterator[Complaint]:
-        """Yield units that a formula cannot come out in, by the endings of its names."""
+        """Yield units that a formula cannot come out in, by the endings of its names; numbers not told."""
         spoken = Spoken(self.document.get("names", {}))
         for place, table in enumerate(self._list("item")):
+            path, case = self._case_of(place)
+            lines = {name: text for name, (_, text) in self._lines(path, case).items()}
+            given = {*case.get("numbers", ())}
+            texts = (case.get("text", ""), table["ask"], *(each.get("text", "") for _, each in _cells(table)))
+            told = {name for text in texts for _, field, _, _ in string.Formatter().parse(text) if field
+                    for name in _basis(tree_of(field, lines))}
             for at, asked in (((), table), *_cells(table)):
                 if asked["type"] == "number":
-                    lines = {name: text for name, (_, text) in self._lines(*self._case_of(place)).items()}
-                    yield from unit_complaints(("item", place, *at, "value"), tree_of(asked["value"], lines),
-                                               spoken, unit(asked.get("unit", "")))
+                    tree = tree_of(asked["value"], lines)
+                    yield from unit_complaints(("item", place, *at, "value"), tree, spoken,
+                                               unit(asked.get("unit", "")))
+                    for name in sorted((_basis(tree) & given) - told):
+                        yield (*path, "text"), f"must tell {name} in braces, for {asked['value']} needs it", texts[0]
 
     # ------------------------------------------------------------ drawn and worked out
 
@@ -564,6 +572,11 @@ class _QuestionCheck:
         yield path, "must keep right and wrong apart, and no two texts alike", said
 
 
+def _basis(tree: Node) -> set[str]:
+    """Return the names of a formula that follow from no others."""
+    return {part.name for part, _ in within(tree) if isinstance(part, Quantified) and part.line is None}
+
+
 def unit_complaints(path: tuple, tree: Node, spoken: Spoken, asked: Unit) -> Iterator[Complaint]:
     """Yield what does not fit in a formula by the endings of its names, such as `mttr_h`.
 
@@ -578,6 +591,10 @@ def unit_complaints(path: tuple, tree: Node, spoken: Spoken, asked: Unit) -> Ite
                 yield (path, "must add what has one unit",
                        " and ".join(sorted(each.text for each in units)))
                 return
+    own = spoken.unit_of(tree.name) if isinstance(tree, Quantified) else None
+    if own is not None and own.kind[0] == "money" != asked.kind[0]:
+        yield path, f"must come out in {asked.text or 'a plain number'}", f"{tree.name}, which is in {own.text}"
+        return
     found = _powers(tree, spoken)
     if found is None or {*asked.kind} - {"time", ""}:
         return
@@ -587,7 +604,7 @@ def unit_complaints(path: tuple, tree: Node, spoken: Spoken, asked: Unit) -> Ite
         yield (path, f"must come out in {asked.text or 'a plain number'}",
                {1: "a time", 0: "a plain number", -1: "a number per time"}.get(
                    found, f"a time to the power {found}"))
-    elif isinstance(tree, Quantified) and (own := spoken.unit_of(tree.name)) is not None and (
+    elif own is not None and (
             own.kind == asked.kind and own.factor != asked.factor
             # a time that is lost in a year may go by the name of the time
             or (own.kind, asked.kind) == (("time", ""), ("time", "time"))
