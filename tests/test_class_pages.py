@@ -16,7 +16,7 @@ import pytest
 from lessons.__main__ import main
 from lessons.exercises.learner_record import LearnerRecord, checksum_of
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.misconceptions import REGISTER
+from lessons.exercises.misconceptions import REGISTER, safety_concern
 from lessons.exercises.replies import STOP_HERE
 from lessons.exercises.session import Session
 from lessons.teaching.class_marks import marks_of
@@ -55,6 +55,15 @@ def handed_in(tmp_path):
             ("01-recall-once", "0.125 /a", 8), (*UNSAFE, 8))
     hand_in(folder, "Bo", (*UNSAFE, 0), ("04-isolation", "no", 0), ("01-downtime", "1 min/a", 0))
     return folder
+
+
+def test_the_page_says_what_to_teach_again(handed_in):
+    """Bo never gets the down time: one of two did."""
+    table = collect(handed_in)
+    again = class_page(table).partition("What to teach again")[2].partition("First try and last")[0]
+    assert ("01-downtime", 1, 2) in table.missed and "(01-downtime), 1 of 2" in again
+    met = {name for name in table.misconceptions if not safety_concern(name)}
+    assert met and met == set(re.findall(r"<b>([MS]\d\d)</b>", again))
 
 
 def test_first_and_last_try_and_weeks_in_columns_that_sort(handed_in):

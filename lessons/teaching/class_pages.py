@@ -28,10 +28,12 @@ def class_page(table: ClassTable) -> str:
                for number in _numbers_of(table.tried)]
     grids = [(number, names[at:at + COLUMNS], *_who_tried(table, names[at:at + COLUMNS]))
              for number, names in lessons for at in range(0, len(names), COLUMNS)]
+    met = [(name, count, says(name), table.places.get(name, {}))
+           for name, count in table.misconceptions.items()]
     return page(
-        "class.html.j2", table=table, grids=grids, rule=TALK_RULE, line=safe_line,
-        safety=[(name, count, says(name)) for name, count in table.misconceptions.items()
-                if safety_concern(name)],
+        "class.html.j2", table=table, grids=grids, rule=TALK_RULE, line=safe_line, item=item_name,
+        safety=[each for each in met if safety_concern(each[0])],
+        again=[each for each in met if not safety_concern(each[0])][:LOOKED_AT],
         talks=table.to_talk_to(),
         weeks=[(one, [_of_week(one, week) for week in table.weeks]) for one in table.learners])
 

@@ -142,6 +142,13 @@ class ClassTable:
             met.items(), key=lambda pair: (not safety_concern(pair[0]), -pair[1], pair[0]))))
 
     @cached_property
+    def missed(self) -> tuple[tuple[str, int, int], ...]:
+        """Items that not all got right, what went worst first: who did, of those who tried."""
+        return tuple(each[1:] for each in sorted(
+            (right / tried, name, right, tried) for name, (right, tried) in self.items.items()
+            if right < tried))
+
+    @cached_property
     def tried(self) -> tuple[str, ...]:
         """Items that somebody tried, in the order of the course."""
         return tuple(in_course_order(name for one in self.learners for name in one.by_item))
@@ -220,11 +227,9 @@ class ClassTable:
         if self.items:
             lines.append("Items, learners who got it right at any try of those who tried, what went worst "
                          "first:")
-        worst = sorted(self.items.items(), key=lambda pair: (pair[1][0] / pair[1][1], pair[0]))
-        missed = [f"  {name}: {right} of {tried}" for name, (right, tried) in worst if right < tried]
-        lines += missed
-        if all_right := len(worst) - len(missed):
-            lines.append(f"  right by all who tried: {all_right}{' more' if missed else ''}")
+        lines += [f"  {name}: {right} of {tried}" for name, right, tried in self.missed]
+        if all_right := len(self.items) - len(self.missed):
+            lines.append(f"  right by all who tried: {all_right}{' more' if self.missed else ''}")
         lines += ["Remarks on files:"] * bool(self.problems)
         lines += [f"  {problem}" for problem in self.problems]
         return "\n".join(map(safe_line, lines))
