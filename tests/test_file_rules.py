@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from labkit.plant.causes import causes_of
 from labkit.plant.file import (
     Finding,
     PlantFileError,
@@ -23,7 +24,7 @@ from labkit.plant.file import (
 from labkit.plant.file_check import check_file
 from labkit.plant.file_rules import USUAL_RANGES, UsualRange, complaints, values
 from labkit.plant.fitting import fitted, with_variant
-from labkit.plant.plant import load_plant
+from labkit.plant.plant import build, load_plant
 from labkit.plant.toml_lines import line_numbers
 from tests.traps import TRAPS, taken_in_silence
 
@@ -570,6 +571,9 @@ def test_functions_that_can_never_work_are_warnings(tmp_path):
         for nth, name in ((1, "control kept"), (3, "water moved"))}
     assert found[0].rule == "must be able to work with all parts whole"
     assert found[0].found == "no way from KF1 or KF2 to KF10"
+    # The sums of such a function are none, and say so in a sentence.
+    with pytest.raises(ValueError, match=r"got 'control kept' of as built: workbook check says why"):
+        causes_of(build(tomllib.loads(text)), "control kept")
 
 
 def test_a_controller_wired_to_nothing_is_a_warning(tmp_path):

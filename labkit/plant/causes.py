@@ -74,14 +74,18 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, .
     Raises
     ------
     ValueError
-        If the function is unknown.
+        If the function is unknown, or cannot work with all parts whole.
 
     >>> from labkit.plant.plant import load_plant
     >>> [mode.failures for mode in modes_of(load_plant(), "see and act")]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
     """
     units = plant.pair.units if plant.pair is not None else ()
-    return modes_in(plant.condition(function), units, largest)
+    condition = plant.condition(function)
+    if condition is False:
+        raise ValueError("function must be able to work with all parts whole, "
+                         f"got {function!r} of {plant.version}: workbook check says why")
+    return modes_in(condition, units, largest)
 
 
 def causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
@@ -101,7 +105,7 @@ def causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     Raises
     ------
     ValueError
-        If the function is unknown.
+        If the function is unknown, or `modes_of` refuses it.
 
     Notes
     -----
