@@ -603,7 +603,7 @@ def _against_practice(document: dict) -> Wrong:
             yield (*path, "source"), "should have a source_note that says where", "none"
     for path, table in steps:
         for key in ("cost", "chance"):
-            if _is_number(table.get(key)) and table[key] == 0:
+            if _is_number(table.get(key)) and table[key] == 0 and not (key == "cost" and table.get("cost_per_h")):
                 yield (*path, key), "should be above 0, for the step never costs", "0"
     for path, table in _tables(document, "function"):
         asked, idle = table.get("hours_per_year", 8760), table.get("idle_h", 0)
