@@ -173,6 +173,37 @@ def test_starts_are_among_what_a_verdict_rests_on():
     assert changed(two, found["pump A: mtbf_h"], 10_000).parts["A"].mtbf_h == 10_000
 
 
+def test_limits_are_those_of_the_file_with_a_wait_with_wear_and_with_ways_of_failing():
+    """What the file says of a part is moved, not what it comes to: 4 h and 40 days are two numbers."""
+    plant = plant_of(
+        part("A", "pump", 20_000, 4, range={"mtbf_h": [10_000, 60_000], "mttr_h": [2, 8]},
+             ageing_shape=3, replaced_after_h=8_000),
+        part("B", "pump", 20_000, 4, fitted=False), needs=any_of("A", "B"),
+        spare=[{"name": "pump", "parts": ["A", "B"], "stock": 0, "delivery_days": 40,
+                "range": {"delivery_days": [20, 60], "price": [1, 3]}, "price": 2}],
+        mode=[{"how": "worn", "share": 0.25, "parts": ["A", "B"], "range": {"share": [0.1, 0.5]}},
+              {"how": "blocked", "share": 0.75, "parts": ["A", "B"], "mttr_h": 1}],
+        costs={"step": [{"name": "late", "function": "run", "longer_than_min": 0, "cost": 100}]},
+        variant=[{"name": "one"}, {"name": "two", "fit": ["B"], "price_per_year": 10}])
+    found = {each.key: each for each in assumptions(plant, "two", "one")}
+    assert {key: (each.value, each.low, each.high) for key, each in found.items() if each.why == "the file"} == {
+        "pump: mtbf_h": (20_000, 10_000, 60_000), "pump: mttr_h": (4, 2, 8),
+        "worn A, B: share": (0.25, 0.1, 0.5), "pump: delivery_days": (40, 20, 60)}
+    assert (found["blocked A, B: mttr_h"].low, found["blocked A, B: mttr_h"].high) == (0.5, 2)
+
+    def mttr_h(key, value):
+        return changed(plant, found[key], value).parts["A"].mttr_h
+
+    # By hand: a quarter lasts 4 h, the rest 1 h, and each waits 40 days of 24 h.
+    assert plant.parts["A"].mttr_h == pytest.approx(1.75 + 960)
+    assert mttr_h("pump: mttr_h", 8) == pytest.approx(2.75 + 960)
+    assert mttr_h("pump: delivery_days", 20) == pytest.approx(1.75 + 480)
+    assert mttr_h("worn A, B: share", 0.5) == pytest.approx(2.2 + 960)  # (0.5 x 4 + 0.75) / 1.25
+    # Half the life, and wear of shape 3, replaced at the same age: 8 times as many fail, nearly.
+    worn = changed(plant, found["pump: mtbf_h"], 10_000).parts["A"].mtbf_h
+    assert 6.5 < plant.parts["A"].mtbf_h / worn < 8
+
+
 def test_limits_of_the_file_bound_the_draws():
     drawn = joint_uncertainty(two_variants(), ["one", "two"], np.random.default_rng(1), draws=50)
     cost = drawn.inputs["late: cost"]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field, fields, replace
+from dataclasses import dataclass, field, fields
 from types import MappingProxyType
 
 
@@ -90,16 +90,6 @@ class PlantPart(Sourced):
         """Its feeds, if it stops within the minutes of a run once they are gone."""
         return () if self.battery_h else self.fed_by
 
-    def scaled(self, key: str, scale: float) -> PlantPart:
-        """Return the part with one of its two numbers so many times as large, its cuts alike.
-
-        >>> PlantPart("Q0", "mains", "mains", 8760, 2, cuts=((1e-3, 2.0),)).scaled("mttr_h", 2).cuts
-        ((0.001, 4.0),)
-        """
-        often, long = (1.0 / scale, 1.0) if key == "mtbf_h" else (1.0, scale)
-        return replace(self, **{key: getattr(self, key) * scale}, cuts=tuple(
-            (rate * often, mean_h * long) for rate, mean_h in self.cuts))
-
     def share_longer(self, hours: float) -> float:
         """Return which share of its failures lasts longer than so many hours.
 
@@ -149,6 +139,8 @@ class OwnMode(Sourced):
         Mean time to restoration after it, hours, where it is not that of the part.
     seen, cause, put_right : str
         What can be seen, what brings it about, what is done; empty for the usual words.
+    range : mapping of str to (float, float)
+        Between which limits its share or its time may lie.
 
     >>> OwnMode("worn", 0.3, ("GP1",)).noticed is None
     True
@@ -162,6 +154,7 @@ class OwnMode(Sourced):
     seen: str = ""
     cause: str = ""
     put_right: str = ""
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)
@@ -298,6 +291,8 @@ class Spare(Sourced):
         From the order to the shelf, days.
     price : float
         Money for one; 0 where it is not said.
+    range : mapping of str to (float, float)
+        Between which limits days and price may lie; how many lie on the shelf is known.
     """
 
     name: str
@@ -305,6 +300,7 @@ class Spare(Sourced):
     stock: int
     delivery_days: float
     price: float = 0.0
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     def wait_h(self, demand_per_h: float) -> float:
         """Return for how long a repair waits for the part on average, hours.

@@ -5,6 +5,7 @@ variant, less by how much the price a year is higher (`labkit.plant.variants`). 
 time is moved, in both variants alike, all others staying as the file has them.
 """
 
+import copy
 import dataclasses
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
@@ -15,8 +16,19 @@ from types import MappingProxyType
 from labkit.arguments import amount, fraction, instance, mapping, sequence
 from labkit.plant.causes import causes_of
 from labkit.plant.file_rules import USUAL_RANGES
-from labkit.plant.plant import Plant
-from labkit.plant.plant_data import PlantPart
+from labkit.plant.plant import Plant, build
+from labkit.plant.plant_data import (
+    Changeover,
+    CostStep,
+    Maintenance,
+    OwnMode,
+    PairData,
+    PlantPart,
+    SharedEvent,
+    Spare,
+    Twins,
+    record,
+)
 from labkit.plant.variants import losses
 
 
@@ -111,7 +123,7 @@ PAIR_LIMITS = MappingProxyType({
     "test_interval_h": (730.0, 8760.0), "restart_h": (0.25, 2.0),
 })
 START_LIMITS = (0.9, 0.995)
-SHARES = ("common_cause", "coverage", "diagnosed", "starts", "chance")
+SHARES = ("common_cause", "coverage", "diagnosed", "starts", "chance", "share")
 
 
 def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...]:
@@ -127,8 +139,9 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     Returns
     -------
     tuple of Assumption
-        The pair, the twins, each class of parts, starts, shared events, cost steps and the price: between the limits
-        that the file states (``range``), else between those that are usual.
+        The pair, the twins, each class of parts, ways of failing, deliveries, starts, shared events, cost
+        steps and the price: between the limits that the file states (``range``), else between those that
+        are usual. Values are those of the file, and not what they come to with a spare or with wear.
 
     Raises
     ------
@@ -151,18 +164,30 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
 
     pair = built.pair or base.pair
     for key, usual in PAIR_LIMITS.items() if pair is not None else ():
-        add(f"pair: {key}", getattr(pair, key), [pair], usual)
+        # A standby that somebody starts is that, and no share that is unsure.
+        if key != "coverage" or pair.coverage > 0:
+            add(f"pair: {key}", getattr(pair, key), [pair], usual)
     twins = [group for each in (built, base) for group in each.twins]
     if twins:
         share = median(group.common_cause for group in twins)
         add("twins: common_cause", share, twins, PAIR_LIMITS["common_cause"])
     counted = {name for each in (built, base) for name in _counting(each)}
-    parts = {name: part for each in (base, built) for name, part in each.parts.items()
-             if name in counted}
+    parts = {part.designation: part for each in (base, built) for part in (
+        record(PlantPart, table) for table in each.document["part"]) if part.designation in counted}
     for kind, alike in _classes(parts.values()):
         for key in ("mtbf_h", "mttr_h"):
             add(f"{kind}: {key}", median(getattr(part, key) for part in alike), alike,
                 getattr(USUAL_RANGES.get(alike[0].kind), key, None))
+    modes = [each for each in built.modes or base.modes if counted.intersection(each.parts)]
+    apart = {name for each in modes if each.mttr_h or each.noticed is not None for name in each.parts}
+    for mode in modes:
+        # Shares count where the ways of a part differ in what the sums take of them.
+        for key, most in (("share", 1.0), ("mttr_h", math.inf)):
+            if getattr(mode, key) and apart.intersection(mode.parts):
+                add(f"{_subject(mode)}: {key}", getattr(mode, key), [mode], most=most)
+    for spare in {each.name: each for each in (*base.spares, *built.spares)}.values():
+        if counted.intersection(spare.parts):
+            add(f"{spare.name}: delivery_days", spare.delivery_days, [spare])
     for duty in built.changeovers or base.changeovers:
         if 0 < duty.starts < 1:
             add(f"{duty.name}: starts", duty.starts, [duty], START_LIMITS)
@@ -197,10 +222,9 @@ def _classes(parts: Iterable[PlantPart]) -> Iterator[tuple[str, list[PlantPart]]
             yield kind if len(groups) == 1 else f"{kind} {names}", alike
 
 
-def _moves(part: PlantPart, subject: str) -> bool:
-    """Return whether a part is one of a class; of a kind that has one class, each is."""
-    return subject == part.kind or subject.startswith(f"{part.kind} ") and \
-        part.designation in subject.removeprefix(f"{part.kind} ").split(", ")
+def _subject(mode: OwnMode) -> str:
+    """Return what a way of failing is called among the assumptions."""
+    return f"{mode.how} {', '.join(mode.parts)}"
 
 
 def _counting(plant: Plant) -> set[str]:
@@ -229,41 +253,50 @@ def _limits(key: str, value: float, low: float, high: float, why: str) -> Assump
 
 
 def changed(plant: Plant, assumption: Assumption, value: float) -> Plant:
-    """Return the plant with one assumption at another value.
+    """Return the plant with one assumption at another value."""
+    return moved(plant, [(assumption, value)])
+
+
+def moved(plant: Plant, values: Iterable[tuple[Assumption, float]]) -> Plant:
+    """Return the plant that its file would give with some assumptions at other values.
 
     The parts of a class are all scaled by value over median; those of a kind that have other
     numbers are a class of their own. In the same way what differs between variants keeps
     differing: a pair that is tested more often, or twins that share less.
     """
-    subject, _, key = assumption.key.rpartition(": ")
+    document = copy.deepcopy(dict(plant.document))
+    for assumption, value in values:
+        subject, _, key = assumption.key.rpartition(": ")
+        scale = value / assumption.value if assumption.value else 0.0
+        for kind, table in _tables_of(document, subject, key):
+            own = getattr(record(kind, table), key)
+            new = value if own == assumption.value or not assumption.value else own * scale
+            table[key] = min(new, 1.0) if key in SHARES else new
+            if "short_cuts" in table:
+                short = table["short_cuts"]
+                often, long = (scale, 1.0) if key == "mtbf_h" else (1.0, scale)
+                table["short_cuts"] = {"per_year": short["per_year"] / often, "mean_h": short["mean_h"] * long}
+    return build(document, plant.path, plant.version)
 
-    def moved(entry, key: str = key):
-        own = getattr(entry, key)
-        new = value if own == assumption.value or not assumption.value else \
-            own * value / assumption.value
-        return dataclasses.replace(entry, **{key: min(new, 1.0) if key in SHARES else new})
 
+NAMED = MappingProxyType({"changeover": Changeover, "maintenance": Maintenance, "shared_event": SharedEvent,
+                          "spare": Spare, "step": CostStep})
+
+
+def _tables_of(document: Mapping, subject: str, key: str) -> list[tuple[type, dict]]:
+    """Return the tables of a document that an assumption is about, and what they are."""
     if subject == "pair":
-        if plant.pair is None:
-            return plant
-        return dataclasses.replace(plant, pair=moved(plant.pair))
+        return [(PairData, document["pair"])] if "pair" in document else []
     if subject == "twins":
-        return dataclasses.replace(plant, twins=tuple(
-            moved(group) for group in plant.twins))
-    for named in ("costs", "changeovers", "maintenance"):
-        entries = getattr(plant, named)
-        if any(each.name == subject and hasattr(each, key) for each in entries):
-            return dataclasses.replace(plant, **{named: tuple(
-                moved(each) if each.name == subject else each for each in entries)})
-    if subject in plant.shared_events:
-        return dataclasses.replace(plant, shared_events=MappingProxyType(
-            {**plant.shared_events, subject: moved(plant.shared_events[subject])}))
-    if subject:
-        scale = value / assumption.value
-        return dataclasses.replace(plant, parts=MappingProxyType({
-            name: part.scaled(key, scale) if _moves(part, subject) else part
-            for name, part in plant.parts.items()}))
-    return plant
+        return [(Twins, table) for table in document.get("twins", ())]
+    found = [(kind, table) for name, kind in NAMED.items() if key in kind.__dataclass_fields__
+             for table in (document.get("costs", {}) if name == "step" else document).get(name, ())
+             if table["name"] == subject]
+    found += [(OwnMode, table) for table in document.get("mode", ())
+              if _subject(record(OwnMode, table)) == subject]
+    return found or [(PlantPart, table) for table in document["part"] if subject == table["kind"] or
+                     subject.startswith(f"{table['kind']} ") and table["designation"] in
+                     subject.removeprefix(f"{table['kind']} ").split(", ")]
 
 
 def _net(plant: Plant, variant: str, since: str,
@@ -381,9 +414,10 @@ def break_evens(plant: Plant, variant: str, since: str,
 def _break_even(net: Callable, assumption: Assumption) -> BreakEven:
     from scipy.optimize import brentq
 
-    share = assumption.key.rpartition(": ")[2] in SHARES
-    if share:
-        tried = [step / 6 for step in range(7)]
+    key = assumption.key.rpartition(": ")[2]
+    if key in SHARES:
+        # Ways of failing of which none comes are none.
+        tried = [max(step / 6, 1e-9 * (key == "share")) for step in range(7)]
     else:
         if assumption.value == 0:
             return BreakEven(assumption, None, "always" if net(None, 0.0) > 0 else "never")

@@ -14,7 +14,7 @@ import numpy as np
 
 from labkit.arguments import count, generator, instance, instances, one_of, share
 from labkit.plant.plant import Plant
-from labkit.plant.sensitivity import SHARES, Assumption, assumptions, changed, with_limits
+from labkit.plant.sensitivity import SHARES, Assumption, assumptions, moved, with_limits
 from labkit.plant.variants import losses
 
 PRICE = "price_per_year"
@@ -219,9 +219,7 @@ def joint_uncertainty(
         minutes[name] = {one: np.empty(draws) for one in built.functions_counted}
         totals[name] = np.empty(draws)
         for draw in range(draws):
-            now = built
-            for each in asked:
-                now = changed(now, each, float(values[each.key][draw]))
+            now = moved(built, [(each, float(values[each.key][draw])) for each in asked])
             for one, found_min in minutes[name].items():
                 found_min[draw] = now.block(one).downtime_h_per_year * 60.0
             loss = math.fsum(each.loss_per_year for each in losses(now, durations))

@@ -169,9 +169,11 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
 
 
 def _both_ways(found: Iterable[sensitivity.Assumption]) -> dict[str, tuple[float, float]]:
-    """Return limits on both sides of each number that lies at or beyond a usual one."""
+    """Return limits on both sides of each number that lies at or beyond a usual one, not one of the file."""
     limits = {}
     for each in found:
+        if each.why == "the file":
+            continue
         low, high = each.low, each.high
         share = each.key.rpartition(": ")[2] in sensitivity.SHARES
         if 0 < each.value <= low:
