@@ -25,6 +25,8 @@ from labkit.rig.noticed import notice_of
 from labkit.rig.rates import rates_of, restored_h, source_of
 from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
+from lessons.papers.papers import make_paper
+from lessons.papers.steps import steps_of
 
 YEAR_H = 8760.0
 
@@ -776,3 +778,54 @@ def test_starts_and_planned_work_stand_among_the_assumptions():
     assert rows["duty change: fans"]["source"] == "found: shift book"
     assert "98 % of starts succeed" in rows["duty change: fans"]["value"].replace("\u00a0", " ")
     assert rows["planned work: oil"]["source"] == "practice"
+
+
+# ---------------------------------------------------------------- a standby that is started by hand
+
+
+def by_hand_plant():
+    return plant_of(
+        part("K1", "controller", 50_000, 4), part("K2", "controller", 50_000, 4),
+        part("W9", "cable", 400_000, 4, joins=["K1", "K2"]), part("R", "rack", 120_000, 3),
+        part("W1", "cable", 400_000, 5, joins=["K1", "K2", "R"]),
+        part("G1", "pump", 12_000, 8, joins=["R"]), part("G2", "pump", 12_000, 8, joins=["R"]),
+        pair={"units": ["K1", "K2"], "sync": ["W9"], "coverage": 0, "restart_h": 0.75, "standby_ratio": 0},
+        changeover=[{"name": "pumps", "parts": ["G1", "G2"], "starts": 0, "by_hand_h": 0.5}],
+        function=[{"name": "run", "reached": ["R"], "needs": any_of("G1", "G2")}],
+        costs={"step": [{"name": "late", "function": "run", "longer_than_min": 0, "cost": 0, "cost_per_h": 60}]},
+        variant=[{"name": "two"}, {"name": "one", "remove": ["K2", "W9"]}])
+
+
+def test_a_standby_started_by_hand_takes_over_in_no_run():
+    plant = by_hand_plant()
+    assert effect_of(plant, "K1: no power").leads_after is None
+    assert effect_of(plant, "K2: no power", leader="K2").leads_after is None
+    assert effect_of(plant, "K2: no power").leads_after == "K1"
+
+
+def test_the_sheet_of_such_a_standby_asks_for_the_start_and_no_takeover():
+    steps = steps_of(Basis(by_hand_plant(), date=""))
+    assert {step.type for step in steps} == {"check", "fail state", "must not switch", "return to normal"}
+    starts = [step for step in steps if "by hand, as instructed, within 45 min" in step.action]
+    assert [step.effect.leads_after for step in starts] == ["K2", "K1"]
+    assert [step for step in steps if "run again within 30 min, started by hand" in step.expected]
+    paper = make_paper(by_hand_plant(), "switchover_test", date="").markdown()
+    assert "takes over only once somebody has started it" in paper and "plant file counts with" not in paper
+
+
+def test_what_is_done_by_hand_is_no_doubt_and_no_share_that_is_unsure():
+    plant = by_hand_plant()
+    found = [rule for _, rule, _, _ in complaints(plant.document, schema())]
+    assert not [rule for rule in found if "0.8 to 0.999" in rule or "never costs" in rule]
+    keys = {each.key for each in assumptions(plant, "two", "one")}
+    assert "pair: restart_h" in keys and "pair: coverage" not in keys
+
+
+def test_a_price_between_limits_pays_back_between_two_times():
+    plant = plant_of(part("A", mtbf_h=8_756, mttr_h=4), costs={"step": [
+        {"name": "late", "function": "run", "longer_than_min": 0, "cost_per_h": 1}]},
+        spare=[{"name": "a", "parts": ["A"], "stock": 0, "delivery_days": 1, "price": 24,
+                "range": {"price": [12, 48]}}])
+    # About one failure a year, 24 h of waiting at 1 an hour: 24 a year.
+    (row,) = [row for table in make_paper(plant, "spares_plan", date="").tables if table.main for row in table.rows]
+    assert row["back"] == "0.5 a to 2 a"

@@ -592,7 +592,7 @@ def _against_practice(document: dict) -> Wrong:
     for of, usual in _TABLE["usual"].items():
         for path, table in nested[of] if of in nested else _tables(document, of):
             for key, limits in usual.items():
-                if (key, table.get(key)) != ("starts", 0):
+                if (key, table.get(key)) not in (("starts", 0), ("coverage", 0)):
                     yield from _unusual(path, table, key, limits, _TABLE["words"].get(f"{of}.{key}", ""))
     yield from _against_sense(document)
     sourced = ("part", "twins", "shared_event", "spare", "mode", "maintenance", "changeover")

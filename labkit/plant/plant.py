@@ -315,6 +315,11 @@ class Plant:
         """
         return build(with_variant(self.document, instance("name", name, str)), self.path, version=name)
 
+    @property
+    def started_by_hand(self) -> bool:
+        """Whether its standby takes over only once somebody has started it."""
+        return self.pair is not None and self.pair.coverage == 0.0
+
     def of_kind(self, *kinds: str) -> tuple[str, ...]:
         """Return the designations of the parts of some kinds.
 

@@ -356,11 +356,15 @@ def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | Non
     """Return the rig once it has settled and all was prepared."""
     rig = Rig(plant, settings, seed=seed)
     rig.wait(SETTLE_S)
+    first = []
     if leader is not None:
         one_of("leader", leader, plant.controllers)
         if rig.snapshot().roles.get(leader) is not Role.ACTIVE:
-            prepared = (Do("role change"), *prepared)
-    for each in prepared:
+            first.append(Do("role change"))
+    if plant.started_by_hand:
+        waits = next(unit for unit in plant.pair.units if unit != (leader or plant.pair.units[0]))
+        first.append(Do("on", f"{waits}: stopped", wait_s=SETTLE_S))
+    for each in (*first, *prepared):
         rig.do(each.verb, each.fault_id)
         rig.wait(each.wait_s)
     return rig

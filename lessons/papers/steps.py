@@ -128,6 +128,8 @@ def _ready(basis: Basis, leader: str | None) -> str:
     if basis.plant.pair is None:
         return f"{leader or 'The plant'} runs; no alarm."
     partner = next(unit for unit in basis.plant.pair.units if unit != leader)
+    if basis.plant.started_by_hand:
+        return f"{leader} active, {partner} stopped, as it waits; all links good."
     return f"{leader} active, {partner} ready; all links good, no alarm."
 
 
@@ -263,7 +265,7 @@ def _looks(basis: Basis) -> Iterator[SheetStep]:
         yield _check("round", (each.id for each in parts),
                      parts=listed(dict.fromkeys(each.unit for each in parts)))
     yield from _proofs(basis)
-    if plant.controllers:
+    if plant.controllers and not plant.started_by_hand:
         yield _cold_start(basis)
     lamps = [each for each in basis.faults.values() if each.mode == "lamp dark"]
     if lamps:
@@ -324,7 +326,13 @@ def _cold_start(basis: Basis) -> SheetStep:
 def _planned(basis: Basis) -> Iterator[SheetStep]:
     if basis.plant.pair is None:
         return
-    for leader in basis.plant.pair.units:
+    for leader, partner in itertools.permutations(basis.plant.pair.units):
+        if basis.plant.started_by_hand:
+            stop, start = Do("on", f"{leader}: stopped", wait_s=SETTLE), Do("off", f"{partner}: stopped")
+            yield _step(basis, PLANNED, f"Stop the program of {leader}; then start {partner} by hand, as instructed, "
+                        f"within {60 * basis.plant.pair.restart_h:g} min.", (stop.fault_id,), leader,
+                        actions=(stop, start), way_back="Change back, or go on with the next step.")
+            continue
         yield _step(basis, PLANNED, "Ask for a switchover by hand.",
                     ("test: role change",), leader, actions=(Do("role change", wait_s=SETTLE),),
                     back=(Do("role change"),), way_back="Change back, or go on with the next step.")
@@ -381,6 +389,7 @@ def _unmoved(basis: Basis) -> Iterator[SheetStep]:
                 yield _step(basis, part, "Pull the plug of "
                             f"{basis.named(basis.faults[fault].unit)}.", (fault,), leader)
         restarted = f"{standby}: restarted"
+    if plant.pair is not None and not plant.started_by_hand:
         yield _step(basis, part, "Ask for a switchover by hand while the standby loads.",
                     (restarted,), leader, prepared=(Do("on", restarted, wait_s=1.0),),
                     before=f"restart {standby}; within its loading time:",
@@ -450,7 +459,7 @@ def _after_return(basis: Basis) -> str:
 
 
 def _moments(basis: Basis) -> Iterator[SheetStep]:
-    if basis.plant.pair is not None:
+    if basis.plant.pair is not None and not basis.plant.started_by_hand:
         for moment in texts()["moments"]:
             step = next(_planned(basis))
             yield replace(step, part=AWKWARD, repeats=3,
@@ -476,7 +485,9 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
                 "duty" if duty is not None or kinds <= DRIVEN else
                 "vote" if kinds <= MEASURING and choice.k > 1 else "one_away")
         yield _check(kind, _broken(basis, names), ready=ready, names=listed(names), function=function,
-                     running=duty.running if duty else choice.k, count=len(names))
+                     running=duty.running if duty else choice.k, count=len(names), start=
+                     f"within {60 * duty.by_hand_h:g} min, started by hand" if duty and not duty.starts else
+                     "within ____ s, with no hand at it")
     for name, function in plant.functions_counted.items():
         units = plant.leading(function) if function.by else ()
         if len(units) > 1:

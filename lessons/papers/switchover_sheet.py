@@ -9,13 +9,18 @@ from labkit.switchover.settings import switchover_budget
 from labkit.wording import listed
 from lessons.papers import effect_words as words
 from lessons.papers.basis import Basis
-from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, fixed_table, section
+from lessons.papers.paper import (
+    Column,
+    Paper,
+    PaperTable,
+    Section,
+    columns,
+    fixed_table,
+    section,
+    texts,
+)
 from lessons.papers.results import CLAIM, COLUMNS, MUST_SWITCH, STEPS, Planned
 from lessons.papers.steps import SheetStep, finders, steps_of
-
-NO_PAIR = (
-    "This plant has no pair, so there is nothing to switch over. What is left to test: fail states, "
-    "what is shown of them, and the return to normal, within limits set before the test.")
 
 
 def switchover_test(basis: Basis) -> Paper:
@@ -26,7 +31,7 @@ def switchover_test(basis: Basis) -> Paper:
     'Switchover test sheet'
     """
     steps = steps_of(basis)
-    pair = basis.plant.pair
+    pair, by_hand = basis.plant.pair, basis.plant.started_by_hand
     return basis.paper("switchover_test", [
         section("this_test", fixed_table("this_test")),
         section("versions", _versions(basis)),
@@ -40,8 +45,8 @@ def switchover_test(basis: Basis) -> Paper:
         section("deviations", fixed_table("deviations"), untested=_untested(basis, steps)),
     ], carried={STEPS: "; ".join(
         Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
-        for step in steps)} | ({} if pair is None else {CLAIM: f"{pair.coverage:g}"}),
-        **({"purpose": NO_PAIR} if pair is None else {}))
+        for step in steps)} | ({} if pair is None or by_hand else {CLAIM: f"{pair.coverage:g}"}),
+        **({"purpose": texts()["purpose"]["by_hand" if by_hand else "no_pair"]} if pair is None or by_hand else {}))
 
 
 def _untested(basis: Basis, steps: tuple[SheetStep, ...]) -> str:
@@ -82,7 +87,7 @@ def _versions(basis: Basis) -> PaperTable:
 
 def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
     settings, pair = basis.settings, basis.plant.pair
-    if pair is None:
+    if pair is None or basis.plant.started_by_hand:
         return [section("limits_of_fail_states", hold_ms=settings.hold_ms)]
     rows = []
     # The longer budget, where the two units have cycles of different lengths.
