@@ -135,10 +135,12 @@ def _in_full(run: Run, unit: str, name: str, value: str) -> str:
 def _said(finder: FaultFinder, run: Run) -> str:
     """Return what somebody says who calls."""
     effect = run.effect
+    later = effect.lost_after_h
     missed = [name for name in effect.functions_lost if not finder.plant.stands_idle(name)]
+    # Who calls now does not miss yet what a battery keeps.
+    missed = [name for name in missed if name not in later] or missed
     if missed:
-        hours_on = [effect.lost_after_h.get(name) for name in missed]
-        lost = "lost" if None in hours_on else battery_words(min(hours_on))
+        lost = battery_words(min(later[name] for name in missed)) if later.keys() >= {*missed} else "lost"
         blind = not effect.panel_sees and has_panel(effect.lamps_after)
         return f"{listed(missed)}: {lost}" + ("; the panel is blind" if blind else "")
     if effect.happenings:
@@ -289,19 +291,21 @@ def _safe(basis: Basis, finder: FaultFinder, symptom: Symptom) -> str:
         return sum(shares[cause] * sum(map(bad, runs)) / len(runs)
                    for cause, runs in by_cause.items())
 
+    told = texts()["safe"]
     lost = part(lambda run: bool(run.effect.gap_open))
     held = part(lambda run: run.effect.worst is Outputs.FAIL_STATE and not run.effect.gap_open)
-    if lost > 0.5:
-        return ("Make safe first: outputs are most likely in their fail state "
-                f"({share(lost)} of such cases). Run by hand, watch the limits, then look for the "
-                "fault.")
+    process = part(lambda run: bool(run.effect.happenings))
+    gone = _weighed((name, shares[cause] / len(runs)) for cause, runs in by_cause.items() for run in runs
+                    for name in run.effect.functions_lost if name not in run.effect.lost_after_h)
+    missed = listed(f"{name} ({share(part)})" for name, part in gone.items() if part > 0.02)
     if lost > 0.02:
-        return (f"Make safe first: in {share(lost)} of such cases outputs are in their fail state. "
-                "Look at the process itself before the lamps.")
-    text = "Control goes on in nearly all such cases: there is time to look. "
-    if held > 0.1:
-        text += "Outputs may have dropped for a moment: check what has to be started again. "
-    return text + "Keep watching the process all the same; one more fault may not be covered."
+        return told["outputs" if lost > 0.5 else "some_outputs"].format(share=share(lost))
+    if process > 0.02:
+        return told["process"].format(share=share(process))
+    if max(gone.values(), default=0.0) > 0.5:
+        return told["functions"].format(missed=missed)
+    return " ".join(told[key].format(missed=missed) for key, there in (
+        ("time", True), ("dropped", held > 0.1), ("some_functions", missed), ("watch", True)) if there)
 
 
 def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, str]]:
@@ -315,8 +319,8 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
             yield {"at": at, "check": "no check tells more", "reading": "as seen so far",
                    "then": _end(finder.suspects(signs, results))}
             continue
-        head = {"at": at,
-                "check": f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"}
+        how = f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"
+        head = {"at": at, "check": how if finder.plant.pair else how.replace("of the pair", "of the controller")}
         for outcome in chances:
             after = results | {check.name: outcome}
             suspects = finder.suspects(signs, after)
@@ -378,7 +382,7 @@ def _end(suspects: tuple[Suspect, ...]) -> str:
         return "call, and give all readings"
     same, sure = _alike(suspects)
     if sure >= ENOUGH:
-        label = " or ".join(each.label for each in same)
+        label = " or ".join(each.label for each in same if each.share > 0.05 * sure)
         if same[0].cause == NO_FAULT or label.startswith("no fault"):
             return f"{label} ({share(sure)}): {same[0].put_right}"
         return f"put right: {label} ({share(sure)}). {same[0].put_right}"
@@ -400,15 +404,14 @@ def _readings(basis: Basis) -> PaperTable:
                      "means": "good"})
     rows.append({"what": "one wire of a cable, end to end", "ohm": "below 2 ohm, and the copper of "
                  "its length", "volt": "", "means": "through"})
-    return PaperTable("", columns("readings"), tuple(rows), note="" if not lines else "Two terminators of 120 ohm, loop of 168 ohm/km, bias of 390 ohm on 5 V: "
-                      "usual values; measure yours while the line is good and write them here. "
-                      "A long line reads above 60 ohm and is good: the copper adds to it.")
+    return PaperTable("", columns("readings"), tuple(rows), note=texts()["back"]["lines"] if lines else "")
 
 
 def _way_back(basis: Basis) -> str:
     """Say which roles have to be seen once the usual fault is put right."""
-    if basis.plant.pair is None:
-        return "The controller runs, racks are written."
+    told = texts()["back"]
+    if basis.plant.pair is None or basis.plant.started_by_hand:
+        return told["by_hand" if basis.plant.pair else "no_pair"]
     leader = basis.plant.pair.units[0]
     fault = f"{leader}: no power"
     after = course_of(basis.plant, [Do("off", fault)], basis.settings,
@@ -416,16 +419,10 @@ def _way_back(basis: Basis) -> str:
     ready_ms = max((entry.time_ms for entry in after.record
                     if entry.what == "role" and entry.new == Role.STANDBY.value), default=None)
     if ready_ms is None:
-        return (f"By the rules a unit that was out stays {after.roles_after[leader].value}: it "
-                "has no sync cable to load over. Settle how it gets ready before you need it.")
-    return (f"A unit that was out starts, loads and is ready about {ready_ms / 1000:.0f} s after "
-            "its supply is back: exactly one ACTIVE, one READY.")
+        return told["no_sync"].format(role=after.roles_after[leader].value)
+    return told["ready"].format(seconds=f"{ready_ms / 1000:.0f}")
 
 
 def _roles_back(basis: Basis) -> tuple[str, ...]:
     """Say who leads in the end, where two can."""
-    if basis.plant.pair is None:
-        return ()
-    return ("Whoever led when you came need not lead again: nothing goes back by itself."
-            if basis.settings.return_policy == "stays" else
-            "The first unit gets its role back by itself after its wait: stay until it has.",)
+    return (texts()["back"][basis.settings.return_policy],) if basis.plant.pair is not None else ()
