@@ -255,7 +255,7 @@ def _of_the_file(plant: Plant, unit: str, kinds: tuple[FaultKind, ...]) -> tuple
     usual = next(kind for kind in kinds if kind.of == "other")
     if part.kind == "mains" and not plant.modes_of(unit):
         return _cuts(plant, part, replace(
-            usual, how="cut", here="nothing comes from it", cause="weather, digger, switching upstream",
+            usual, how="cut", alarm="{unit} has no voltage", here="nothing comes from it", cause="weather, digger, switching upstream",
             seen="All that hangs on it is dark.", put_right="Wait, and ask when it comes back.",
             action="a second feed, a generator set or a battery, tried under load"))
     return tuple(

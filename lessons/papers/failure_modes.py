@@ -15,7 +15,7 @@ from lessons.papers.paper import Paper, PaperTable, columns, section, texts
 
 CSV_WORDS = ("number", "designation", "mode", "cause", "here", "pair", "plant", "noticed",
              "until", "covers", "severity", "action", "source")
-OPEN = ("status", "owner", "due")
+OPEN = ("status", "owner", "due", "severity_after", "failures_per_year_after")
 
 
 def failure_modes(basis: Basis) -> Paper:
@@ -58,7 +58,7 @@ def _on_paper(mode: ModeRow) -> dict[str, str]:
     return {
         "number": mode.number, "item": f"{row['designation']}\nmode: {row['mode']}\n"
         f"cause: {row['cause']}",
-        "effects": f"here: {row['here']}\npair: {row['pair']}\nplant: {row['plant']}",
+        "effects": f"here: {row['here']}\nroles: {row['pair']}\nplant: {row['plant']}",
         "notice": "\n".join(filter(None, (row["noticed"], row["until"]))),
         "covers": row["covers"], "figures": f"{row['rate']}\n{row['restored']}",
         "severity": row["severity"], "action": row["action"]}

@@ -23,7 +23,9 @@ def on_pair(basis: Basis, effect: Effect) -> str:
         if unit is None:
             return "no controller is concerned"
         role = effect.roles_after[unit]
-        return f"{unit} goes on" if role is Role.ACTIVE else f"nobody leads; {unit} is {role.value}"
+        if role is not Role.ACTIVE:
+            return f"nobody leads; {unit} is {role.value}"
+        return f"{unit} keeps the role, and nothing is written" if _nothing_written(effect) else f"{unit} goes on"
     active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
     if len(active) > 1:
         return f"{listed(active)} both lead; racks flap between them"
@@ -37,7 +39,7 @@ def on_pair(basis: Basis, effect: Effect) -> str:
             "" if effect.takeover_ms is None else f" after {effect.takeover_ms} ms")
     elif effect.longest_gap_ms and not effect.gap_open:
         said = f"{unit} leads again after {effect.longest_gap_ms} ms"
-    elif _in_fail_state(effect) == [*effect.outputs_after]:
+    elif _nothing_written(effect):
         said = f"{unit} keeps the role, and nothing is written"
     else:
         said = f"{unit} leads on"
@@ -88,6 +90,10 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
 
 def _in_fail_state(effect: Effect) -> list[str]:
     return [rack for rack, state in effect.outputs_after.items() if state is Outputs.FAIL_STATE]
+
+
+def _nothing_written(effect: Effect) -> bool:
+    return bool(effect.outputs_after) and _in_fail_state(effect) == [*effect.outputs_after]
 
 
 def _first_of_each(happenings):
@@ -167,9 +173,11 @@ def severity_of(basis: Basis, fault: Fault, effect: Effect, told: bool,
     """Return the class of severity; of two leaders the worse counts."""
     if _stops(effect):
         return "A2" if lost_h is None else "A1" if lost_h > LONG_H else \
-            "A2" if lost_h >= SHORT_H else "A3"
-    roles = list(effect.roles_after.values())
-    without = len(roles) > 1 and roles.count(Role.STANDBY) < len(roles) - 1
+            "A2" if lost_h >= SHORT_H or effect.event_cost else "A3"
+    if effect.event_cost:
+        return "A2"
+    ready, was = (list(roles.values()).count(Role.STANDBY) for roles in (effect.roles_after, effect.roles_before))
+    without = ready < was
     if effect.redundancy_lost or without or _newly_alone(basis, effect):
         return "C" if told else "B"
     return "E" if told else "D"

@@ -102,7 +102,7 @@ def _worth(basis: Basis, repair_h: Mapping[str, float]) -> tuple[dict[str, float
 
 
 def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
-    as_it_is, currency = _worth(basis, {}), basis.plant.currency
+    as_it_is, currency, told = _worth(basis, {}), basis.plant.currency, texts()["spares_note"]
     found = []
     for group in groups:
         # A file without a spare for a part has its repair as with the part at hand.
@@ -116,8 +116,8 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
         chances = [running_out_chance(group.demand, stock) for stock in (0, 1, 2)]
         stock = spares_needed(group.demand, TARGET)
         said = "not said" if group.kept is None else f"{group.kept}" if group.kept else "no spare"
-        back = "never" if not more_loss else \
-            f"{price / more_loss:.2g} a" if price / more_loss < 100 else "> 100 a"
+        years = [each / more_loss for each in group.spare.range.get("price", (price,))] if more_loss else []
+        back = " to ".join(f"{each:.2g} a" if each < 100 else "> 100 a" for each in years) or "never"
         found.append((-more_loss, {
             "part": group.words, "count": str(len(group.parts)),
             "rate": f"{per_year(group.failures_per_h * HOURS_PER_YEAR)}\n{group.parts[0].source}",
@@ -145,13 +145,10 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
         "", columns("parts", target=share(TARGET), currency=currency),
         tuple(row for _, row, _ in found), main=True, small=True,
         csv_rows=tuple(row for *_, row in found),
-        note="Without: by how much the down time (of the function that suffers most: "
-             f"{listed(basis.plant.functions_counted)}) and the expected loss grow in a year if no spare is at "
-             "hand and each repair waits for the delivery, against one at hand. Pays back: the "
-             "price over that loss. Where the file has no spare for a part, its repair time is "
-             "taken as that with a spare on site." + (
-                 f" Not here: {listed(outside)}; the public supply is no spare part."
-                 if outside else ""))
+        note=" ".join(filter(None, (
+            told["all"].format(functions=listed(basis.plant.functions_counted)),
+            "" if any(step.cost_per_h for step in basis.plant.costs) else told["no_hours"],
+            told["outside"].format(outside=listed(outside)) if outside else ""))))
 
 
 def _shared(groups: list[_Group]) -> PaperTable:
