@@ -829,3 +829,19 @@ def test_a_price_between_limits_pays_back_between_two_times():
     # About one failure a year, 24 h of waiting at 1 an hour: 24 a year.
     (row,) = [row for table in make_paper(plant, "spares_plan", date="").tables if table.main for row in table.rows]
     assert row["back"] == "0.5 a to 2 a"
+
+
+def test_with_one_crew_a_spare_saves_what_the_plant_with_it_has():
+    """The wait for a part keeps no crew: the loss without a spare against the same file with one."""
+    tables = {"needs": any_of("A", "B"), "people": {"crews": 1}, "costs": {"step": [
+        {"name": "late", "function": "run", "longer_than_min": 0, "cost_per_h": 10}]}}
+
+    def with_stock(stock):
+        return plant_of(part("A", mtbf_h=5_000, mttr_h=10), part("B", mtbf_h=3_000, mttr_h=20), **tables,
+                        spare=[{"name": "a", "parts": ["A"], "stock": stock, "delivery_days": 4, "price": 1}])
+
+    none, one = (sum(each.loss_per_year for each in losses(with_stock(stock))) for stock in (0, 1))
+    for stock in (0, 1):
+        main = make_paper(with_stock(stock), "spares_plan", date="").main
+        (row,) = [row for row in main.csv_rows if row["part"].startswith("a: ")]
+        assert float(row["more_loss_EUR_per_year_without"]) == pytest.approx(none - one, rel=1e-4)

@@ -95,8 +95,9 @@ def _groups(plant: Plant) -> list[_Group]:
 def _worth(basis: Basis, repair_h: Mapping[str, float]) -> tuple[dict[str, float], float]:
     """Return how many hours a year each function is down, and the loss in money a year."""
     plant = dataclasses.replace(basis.plant, parts=MappingProxyType({
-        name: dataclasses.replace(part, mttr_h=repair_h.get(name, part.mttr_h))
-        for name, part in basis.plant.parts.items()}))
+        name: dataclasses.replace(part, mttr_h=part.mttr_h + more_h, waits_h=part.waits_h + more_h)
+        for name, part in basis.plant.parts.items()
+        for more_h in (repair_h.get(name, part.mttr_h) - part.mttr_h,)}))
     return ({name: plant.block(name).downtime_h_per_year for name in basis.plant.functions_counted},
             math.fsum(each.loss_per_year for each in losses(plant)))
 
