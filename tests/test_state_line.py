@@ -441,6 +441,23 @@ def test_what_blinds_two_panels_over_two_batteries_is_named():
         "QA1 longer than 2 h"]
 
 
+def test_what_feeds_of_two_units_have_in_common_blinds_the_panels_of_both():
+    """Each panel sees one unit, each unit has a feed of its own: both feeds at once leave no sight."""
+    plant = plant_of(
+        part("TB1", "supply"), part("TB2", "supply"), part("WF9", "cable", joins=["KF1", "KF2"]),
+        part("KF1", "controller", fed_by=["TB1"]), part("KF2", "controller", fed_by=["TB2"]),
+        part("PH1", "panel", joins=["KF1"]), part("PH2", "panel", joins=["KF2"]),
+        pair={"units": ["KF1", "KF2"], "sync": ["WF9"]},
+        twins=[{"parts": ["TB1", "TB2"], "common_cause": 0.1}],
+        function=[{"name": "seen", "needs": [{"at_least": 1, "of": ["PH1", "PH2"]}]}])
+    assert "TB1+TB2 common cause" in Rig(plant).plant_state().next_failures["seen"]
+    blind = Rig(plant)
+    for fault in ("TB1: off", "TB2: off"):
+        blind.switch_on(fault)
+    blind.wait(5)
+    assert not blind.plant_state().works["seen"]
+
+
 def parted_by_batteries(*parts, **tables):
     """Return a plant with a pair of which KF1 has a battery of 2 h and KF2 one of 1 h."""
     return plant_of(

@@ -700,6 +700,16 @@ class Plant:
                 common[each.name] = each
         return common
 
+    def with_common(self, condition: Condition) -> Condition:
+        """Return a condition put together of several, with what parts all over it have in common.
+
+        >>> load_plant().with_common(Whole("KF1"))
+        Whole(name='KF1')
+        """
+        common = self._common(condition).values()
+        return with_leaves(condition, lambda leaf: all_of([leaf, *(
+            Whole(each.name) for each in common if getattr(leaf, "name", "") in each.parts)]))
+
     def cut_of(self, name: str) -> Cut:
         """Return of which failure, and of which of its lengths, a single failure is.
 

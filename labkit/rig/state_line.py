@@ -225,7 +225,8 @@ def _kept(plant: Plant, function: Function, out: frozenset[str], snapshot: Snaps
         sight = AtLeast(1, tuple(AtLeast(len(way), way) for way in ways))
         return all_of([leaf, plant.condition(Function("", (sight,)), dark)])
 
-    return plant.by_length(with_leaves(plant.condition(function.name, out), seen))
+    return plant.by_length(plant.with_common(
+        with_leaves(plant.condition(function.name, out), seen)))
 
 
 def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
