@@ -63,6 +63,8 @@ class BlockTables:
         ]
         self.chains = {k: _chain_tables(one.model) for k, one in enumerate(members)
                        if k not in parts}
+        self.changes_per_h = float((2.0 / (self.mtbf_h + self.mttr_h)).sum()) + sum(
+            each.changes_per_h for each in self.chains.values())
         self._steps = _compile(block, {name: k for k, name in enumerate(self.names)})
 
     @classmethod

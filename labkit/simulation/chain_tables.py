@@ -17,6 +17,14 @@ _FOREVER_H = 1e290
 # Odd paths are told apart down to this share of the odd cycles, and up to this number.
 _KIND_ENOUGH = 0.02
 _KINDS = 8
+_MOST_CHANGES = 1_000_000
+
+
+def refuse_endless(horizon_h: float, changes_per_h: float) -> None:
+    """Refuse a life with more changes of state, in the long run, than can be drawn."""
+    if horizon_h * changes_per_h > _MOST_CHANGES:
+        raise ValueError(f"horizon_h must be at most {_MOST_CHANGES / changes_per_h:.3g} here, which "
+                         f"is {_MOST_CHANGES} changes of state in a life, got {horizon_h:g}")
 
 
 class ChainTables:
@@ -59,7 +67,7 @@ class ChainTables:
         mean_h = np.full(n, _FOREVER_H)
         np.divide(1.0, exits, out=mean_h, where=exits > 0)
 
-        self.states = n
+        self.states, self.changes_per_h = n, float(share @ exits)
         plain, (self.hub, *path) = _plain_cycle(jumps, exits, share * exits)
         self.has_hub = plain >= _PLAIN_ENOUGH
         self.paths, chances = [tuple(path)], [plain]
