@@ -22,17 +22,22 @@ def written(value) -> str:
     >>> written(10**400), written("2")
     ('1000000000000000000000000000...', "'2'")
     """
-    is_number = isinstance(value, Real) and not isinstance(value, bool)
     try:
-        text = str(value) if is_number else repr(value)
+        text = str(value) if _is_number(value) else repr(value)
     except ValueError:  # Python refuses to write whole numbers of very many digits
         text = "a number of more than 4000 digits"
     return text if len(text) <= 60 else f"{text[:28]}..."
 
 
+def _is_number(value) -> bool:
+    """Tell whether this is a real number; times of numpy are none, for they have units."""
+    return isinstance(value, Real) and not isinstance(value, bool) and getattr(
+        getattr(value, "dtype", None), "kind", "") != "m"
+
+
 def number(name: str, value: float) -> float:
     """Give a real number; True and False are none."""
-    if isinstance(value, bool) or not isinstance(value, Real):
+    if not _is_number(value):
         raise TypeError(f"{name} must be a number, got {written(value)}")
     try:
         return float(value)
@@ -49,12 +54,12 @@ def numbers(name: str, values):
     import numpy as np
 
     if isinstance(values, np.ndarray) and values.dtype.kind in "iuf":
-        return values.astype(float)
+        return np.ma.filled(values.astype(float), math.nan)  # what is masked is no number
     if isinstance(values, (Sequence, np.ndarray)) and not isinstance(values, (str, bytes)):
         given = np.array(values, dtype=object)
         read = [number(f"every value of {name}", value) for value in given.flat]
         return np.array(read, dtype=float).reshape(given.shape)
-    if isinstance(values, bool) or not isinstance(values, Real):
+    if not _is_number(values):
         raise TypeError(f"{name} must be a number or a sequence of numbers, got {written(values)}")
     return np.array(number(name, values))
 
@@ -79,7 +84,7 @@ def count(name: str, value: int, *, least: int = 0, most: int | None = None) -> 
         whole = operator.index(value)
     except TypeError:
         whole = None
-    if whole is None or isinstance(value, bool) or not isinstance(value, Real):
+    if whole is None or not _is_number(value):
         raise TypeError(f"{name} must be a whole number, got {written(value)}")
     if most is not None and not least <= whole <= most:
         raise ValueError(f"{name} must be {least} to {most}, got {written(whole)}")

@@ -35,7 +35,7 @@ class Never:
 
 # No argument that is a number may be any of these.
 NO_NUMBERS = [
-    True, np.True_, "2", "", b"2", 1 + 2j, np.complex128(2), Decimal("0.5"), [0.5], (), {}, {2},
+    True, np.True_, "2", "", b"2", 1 + 2j, np.complex128(2), Decimal("0.5"), np.timedelta64(3, "h"), [0.5], (), {}, {2},
     Never(), [[0.5, 0.5]], np.array([0.5]), np.array([[0.5, 0.5]]), np.array([], dtype=float),
 ]
 # These are numbers; each is refused with its name, or gives a result that holds no nan.

@@ -6,7 +6,7 @@ them.
 """
 
 import math
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, replace
 
 from labkit.arguments import instance, positive
 from labkit.markov.chain import MarkovModel, two_state
@@ -50,7 +50,7 @@ class Flaws:
     @property
     def pair(self) -> MarkovModel:
         """The pair as a chain."""
-        return redundant_pair(**asdict(self))
+        return redundant_pair(**vars(self))
 
     @property
     def single(self) -> MarkovModel:
