@@ -563,6 +563,12 @@ def test_unconnected_parts_are_warnings(tmp_path):
                 "should join, feed or be needed by something", "nothing", "warning")]
 
 
+def test_a_voter_of_a_pair_needs_no_wire(tmp_path):
+    text = TEXT + ('\n[[part]]\ndesignation = "KV1"\nwhat = "third vote"\nkind = "voter"\n'
+                   "mtbf_h = 100000\nmttr_h = 8\n")
+    assert not [each for each in checked(tmp_path, text) if "KV1" in each.key]
+
+
 def test_functions_that_can_never_work_are_warnings(tmp_path):
     text = TEXT.replace('joins = ["KF10"]', 'joins = ["BL1"]', 2)
     found = checked(tmp_path, text)

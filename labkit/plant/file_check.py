@@ -240,6 +240,7 @@ def _unconnected(plant: Plant) -> Iterator[Doubt]:
     used = {name for part in plant.parts.values() for name in part.fed_by}
     used |= {name for name, others in plant.neighbours.items() if others}
     used |= {name for function in plant.functions_counted.values() for name in _named(function)}
+    used |= {*plant.of_kind("voter")} if plant.pair is not None else set()
     for name in plant.parts:
         if name not in used:
             yield "part", name, "should join, feed or be needed by something", "nothing"
