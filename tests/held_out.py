@@ -406,7 +406,8 @@ def wrong_steps(plant: Plant, draw: random.Random) -> Iterator[str]:
             continue
         again = course_of(plant, step.effect.actions, prepared=step.prepared,
                           leader=step.effect.leader, seed=draw.randrange(1000))
-        if not step.effect.gap_open and again.longest_gap_ms > step.gap_limit_ms:
+        # the limit of a fail state is how soon it comes, not how long it lasts
+        if step.type != "fail state" and not step.effect.gap_open and again.longest_gap_ms > step.gap_limit_ms:
             yield (f"step {step.number}: a gap of {again.longest_gap_ms} ms, at most "
                    f"{step.gap_limit_ms} allowed")
         if again.roles_after != step.effect.roles_after:
@@ -449,7 +450,11 @@ def wrong_card(plant: Plant, draw: random.Random) -> Iterator[str]:
         rig, leader = Rig(plant), draw.choice(basis.leaders)
         rig.wait(5)
         if leader is not None and rig.snapshot().roles[leader].value != "active":
-            rig.request_role_change()
+            if plant.started_by_hand:
+                rig.switch_on(f"{plant.pair.units[0]}: stopped")
+                rig.switch_off(f"{leader}: stopped")
+            else:
+                rig.request_role_change()
             rig.wait(5)
         rig.switch_on(fault.id)
         rig.wait(60)

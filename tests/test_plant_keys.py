@@ -23,6 +23,7 @@ from labkit.plant.worth import worth_of
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import notice_of
 from labkit.rig.rates import rates_of, restored_h, source_of
+from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
 from lessons.papers.papers import make_paper
@@ -801,6 +802,18 @@ def test_a_standby_started_by_hand_takes_over_in_no_run():
     assert effect_of(plant, "K1: no power").leads_after is None
     assert effect_of(plant, "K2: no power", leader="K2").leads_after is None
     assert effect_of(plant, "K2: no power").leads_after == "K1"
+
+
+def test_the_rig_of_such_a_standby_waits_for_somebody_to_start_it():
+    """On the screen as in the papers: K2 stands stopped, control is lost, and comes back by hand."""
+    rig = Rig(by_hand_plant())
+    rig.wait(5)
+    rig.switch_on("K1: no power")
+    rig.wait(60)
+    assert not rig.plant_state().works["run"]
+    rig.switch_off("K2: stopped")
+    rig.wait(60)
+    assert rig.plant_state().works["run"]
 
 
 def test_the_sheet_of_such_a_standby_asks_for_the_start_and_no_takeover():

@@ -360,10 +360,8 @@ def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | Non
     if leader is not None:
         one_of("leader", leader, plant.controllers)
         if rig.snapshot().roles.get(leader) is not Role.ACTIVE:
-            first.append(Do("role change"))
-    if plant.started_by_hand:
-        waits = next(unit for unit in plant.pair.units if unit != (leader or plant.pair.units[0]))
-        first.append(Do("on", f"{waits}: stopped", wait_s=SETTLE_S))
+            first = [Do("on", f"{plant.pair.units[0]}: stopped"), Do("off", f"{leader}: stopped")
+                     ] if plant.started_by_hand else [Do("role change")]
     for each in (*first, *prepared):
         rig.do(each.verb, each.fault_id)
         rig.wait(each.wait_s)

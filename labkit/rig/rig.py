@@ -169,12 +169,14 @@ class Rig:
         self.reset()
 
     def reset(self) -> None:
-        """Start again at time 0, healthy and settled."""
+        """Start again at time 0, healthy and settled; a standby started by hand is stopped."""
         self._pair = Switchover(self.plant, self.settings, seed=self.seed)
         self._tank = None
         self._actions: list[Action] = []
         self._record: list[Entry] = []
         self._taken = 0, 0
+        if self.plant.started_by_hand:
+            self.switch_on(f"{self.plant.pair.units[1]}: stopped")
         self.reset_process()
 
     def reset_process(self) -> None:
