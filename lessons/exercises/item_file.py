@@ -181,7 +181,7 @@ class _Reader:
 
     def known(self, numbers: SimpleNamespace, fixed: Mapping[str, object]) -> dict[str, object]:
         """Return all that a formula may use."""
-        return ALLOWED | self.functions | fixed | vars(numbers) | {"n": numbers}
+        return {**ALLOWED, **self.functions, **fixed, **vars(numbers), "n": numbers}
 
     def worked(self, text: str, case: Case, own: str, fixed: Mapping[str, object],
                also: str) -> Formula:
