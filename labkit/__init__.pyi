@@ -2,8 +2,13 @@
 
 from .availability.ageing import Ageing
 from .availability.blocks import Block
-from .availability.common_causes import common_cause_group, shares_of_alpha, shares_of_greek
-from .availability.parts import Chain, Part, at_least, common_cause, parallel, series
+from .availability.common_causes import (
+    common_cause,
+    common_cause_group,
+    shares_of_alpha,
+    shares_of_greek,
+)
+from .availability.parts import Chain, Part, at_least, parallel, series
 from .evidence.claims import observation_needed_h, spares_needed, trials_needed
 from .evidence.diagnosis import Check, expected_information_bits
 from .evidence.example_year import example_year

@@ -6,8 +6,13 @@ from fractions import Fraction
 
 import pytest
 
-from labkit.availability.common_causes import common_cause_group, shares_of_alpha, shares_of_greek
-from labkit.availability.parts import Part, at_least, common_cause, parallel
+from labkit.availability.common_causes import (
+    common_cause,
+    common_cause_group,
+    shares_of_alpha,
+    shares_of_greek,
+)
+from labkit.availability.parts import Part, at_least, parallel, series
 
 MTBF_H, MTTR_H = 100_000, 10
 
@@ -66,9 +71,12 @@ def test_each_part_keeps_its_rate():
 
 
 def test_all_at_once_is_the_beta_factor():
-    one, two = common_cause_group(group(3), {3: 0.1}), common_cause(group(3), 0.1)
-    for needed in (1, 2, 3):
-        assert at_least(needed, *one) == at_least(needed, *two)
+    cause = Part("common cause of p0, p1, p2", mtbf_h=MTBF_H / 0.1, mttr_h=MTTR_H)
+    by_hand = tuple(series(Part(one.name, mtbf_h=MTBF_H / 0.9, mttr_h=MTTR_H), cause)
+                    for one in group(3))
+    assert common_cause(group(3), 0.1) == common_cause_group(group(3), {3: 0.1}) == by_hand
+    # More than eight, where no set of some is wanted.
+    assert len({*parallel(*common_cause(group(20), 0.1)).parts}) == 21
     both = common_cause_group(group(2), {2: 1.0})
     assert parallel(*both).unavailability == pytest.approx(MTTR_H / (MTBF_H + MTTR_H), rel=1e-15)
 

@@ -17,7 +17,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS, Block
-from labkit.availability.parts import Chain, Part, at_least, common_cause, parallel, series
+from labkit.availability.common_causes import common_cause
+from labkit.availability.parts import Chain, Part, at_least, parallel, series
 from labkit.availability.structure import Importance
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
@@ -551,8 +552,8 @@ def test_common_cause_keeps_the_rate_of_each_part():
         assert sum(rates) == pytest.approx(twin.failure_rate_per_h, rel=RTOL)
         assert rates[1] == pytest.approx(0.05 * twin.failure_rate_per_h, rel=RTOL)
     assert common_cause(twins, 0) == tuple(twins)
-    one, two = common_cause(twins, 1, name="both", mttr_h=8)
-    assert one == two == Part("both", mtbf_h=1000.0, mttr_h=8)
+    one, two = common_cause(twins, 1, mttr_h=8)
+    assert one == two == Part("common cause of unit 1, unit 2", mtbf_h=1000.0, mttr_h=8)
 
 
 def test_common_cause_caps_what_a_twin_can_do():

@@ -10,11 +10,77 @@ from collections.abc import Iterable, Mapping, Sequence
 
 from labkit import arguments
 from labkit.availability.blocks import Block
-from labkit.availability.parts import Part, like_parts, series
+from labkit.availability.parts import Part, series
 
 # 8 parts have 247 sets of two and more.
 MOST_PARTS = 8
 SMALLEST_SHARE = 1e-30
+
+
+def _like_parts(parts: Iterable[Part]) -> tuple[Part, ...]:
+    """Give parts back that may have a cause in common: two or more, alike but for their names."""
+    if isinstance(parts, (str, Block)) or not isinstance(parts, Iterable):
+        raise TypeError(f"parts must be a sequence of parts, got {parts!r}")
+    parts = tuple(parts)
+    for part in parts:
+        if not isinstance(part, Part):
+            raise TypeError(f"parts must hold parts only, got {part!r}")
+    if len({part.name for part in parts}) < max(2, len(parts)):
+        raise ValueError(f"parts must be two or more of different names, got {parts!r}")
+    if len({(part.mtbf_h, part.mttr_h) for part in parts}) > 1:
+        raise ValueError(f"parts must have the same mtbf_h and mttr_h, got {parts!r}")
+    return parts
+
+
+def common_cause(
+    parts: Iterable[Part], share: float, *, mttr_h: float | None = None
+) -> tuple[Block, ...]:
+    """Split like parts into what fails alone and what fails together (beta-factor model).
+
+    Parameters
+    ----------
+    parts : iterable of Part
+        Two or more of the same `mtbf_h` and `mttr_h`.
+    share : float
+        Share of the failures of each part that take all of them at once (beta), 0 to 1.
+    mttr_h : float, optional
+        Mean time to restoration after the common cause in hours; by default as for the parts.
+
+    Returns
+    -------
+    tuple of Block
+        One for each part, in order: a part of its name with the failure rate
+        (1 - share) x lambda in series with the common-cause part with the rate share x lambda,
+        which is named "common cause of A, B" and is one and the same in all of them. With a share
+        of 0 the parts as they are.
+
+    Raises
+    ------
+    TypeError, ValueError
+        If there are fewer than two parts, if they are unlike, if the share is not from 0 to 1.
+
+    Notes
+    -----
+    Each part keeps its failure rate lambda as a whole. The model knows "one alone" and "all at
+    once" only; for groups in which some of three or more fail at once there is
+    `common_cause_group`.
+
+    References
+    ----------
+    IEC 61508-6:2010, Annex D (methodology for quantifying the effect of hardware-related common
+    cause failures).
+
+    Examples
+    --------
+    >>> from labkit.availability.parts import Part, parallel
+    >>> twins = [Part(name, mtbf_h=220_000, mttr_h=3) for name in ("A", "B")]
+    >>> one, two = common_cause(twins, 0.05)
+    >>> [sorted(names) for names in parallel(one, two).minimal_cut_sets()]
+    [['common cause of A, B'], ['A', 'B']]
+    """
+    parts = _like_parts(parts)
+    share = arguments.fraction("share", share)
+    return common_cause_group(parts, {len(parts): share}, mttr_h=mttr_h)
 
 
 def common_cause_group(
@@ -25,7 +91,7 @@ def common_cause_group(
     Parameters
     ----------
     parts : iterable of Part
-        2 to 8 of the same `mtbf_h` and `mttr_h`.
+        Of the same `mtbf_h` and `mttr_h`; 2 to 8, or more where all of them fail at once only.
     shares : mapping of int to float
         For a number of parts that fail together, from 2 to all of them, the share of the
         failures of each part that are of this kind, 0 to 1; together at most 1. A number that
@@ -66,9 +132,9 @@ def common_cause_group(
     >>> f"{some.unavailability:.3e} {all_of_them.unavailability:.3e}"
     '1.352e-05 1.002e-05'
     """
-    parts = like_parts(parts)
+    parts = _like_parts(parts)
     count = len(parts)
-    if count > MOST_PARTS:
+    if count > MOST_PARTS and {*shares} != {count}:
         raise ValueError(f"parts must be at most {MOST_PARTS}, got {count}")
     for size, share in arguments.mapping("shares", shares, "number to share").items():
         if not 2 <= arguments.count("every key of shares", size) <= count:

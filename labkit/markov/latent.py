@@ -12,10 +12,9 @@ import numpy as np
 from labkit.arguments import amount, fraction, generator, positive
 from labkit.markov.chain import MarkovModel
 from labkit.markov.pair import redundant_pair
-from labkit.markov.proof_tests import pair_with_tests
+from labkit.markov.proof_tests import UNNOTICED, pair_with_tests
 from labkit.wording import HOURS_PER_YEAR, percent
 
-UNNOTICED = "standby failed unnoticed"
 MINUTES_PER_YEAR = HOURS_PER_YEAR * 60.0
 POINTS = 40
 MOST_LIVES = 10**6

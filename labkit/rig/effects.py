@@ -330,8 +330,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     )
 
 
-def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
-          leader: str | None = None, seed: int = 1) -> bool:
+def shows(plant: Plant, fault_id: str, *, leader: str | None = None) -> bool:
     """Say whether a lamp, an alarm or the process shows a fault that comes and stays.
 
     The same answer as from `effect_of`, without running on once it is known.
@@ -340,12 +339,11 @@ def shows(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
     >>> shows(load_plant(), "KF20B: dead and silent"), shows(load_plant(), "QM1: shut locally")
     (False, True)
     """
-    settings = settings or usual_settings(plant)
-    rig = _prepared(plant, settings, seed, leader, ())
+    rig = _prepared(plant, usual_settings(plant), 1, leader, ())
     looking, entered = _Looking(rig.snapshot()), len(rig.record)
     happened = len(rig.happenings)
     rig.switch_on(fault_id)
-    rig._run_to(round(rig.now_s * 1000) + _ms(SETTLE_S + WATCH_S + _loading_s(settings)),
+    rig._run_to(round(rig.now_s * 1000) + _ms(SETTLE_S + WATCH_S + _loading_s(rig.settings)),
                 looking.until_seen)
     return looking.changed_ms is not None or len(rig.happenings) > happened or any(
         each.what == "alarm" for each in rig.record[entered:])

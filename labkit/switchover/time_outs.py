@@ -139,11 +139,8 @@ def fewest_beats(settings: PairSettings, channel: Channel, most_per_year: float)
     5
     """
     most_per_year = positive("most_per_year", most_per_year)
-    for beats in range(1, 51):
-        rate = false_alarms_per_h(replace(settings, missed_beats=beats), channel)
-        if HOURS_PER_YEAR * rate < most_per_year:
-            return beats
-    return None
+    per_year = false_alarms_by_beats(settings, channel, 50)
+    return next((beats for beats, each in enumerate(per_year, 1) if each < most_per_year), None)
 
 
 def how_often(per_year: float) -> str:
