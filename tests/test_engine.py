@@ -754,6 +754,23 @@ def test_a_woken_leader_whose_vote_is_gone_writes_nothing():
     assert not [entry for entry in pair.record if entry.what == "writes"]
 
 
+def test_a_vote_goes_back_when_the_marks_are_fresh_before_the_takeover():
+    """By hand: KF1 freezes within the cycle that began at 193, so that its beat of 172 was the last
+    with a new count: missed at 172 + 3 x 50 + 30. KF2 would lead after its cycle from 381 to 421;
+    KF1, awake in its cycle at 393, writes at the update of 409, and beats at 422 only.
+    """
+    pair = Switchover(
+        PLANT, PairSettings(third_vote=True, count_in_heartbeat=True, decision_ms=0, margin_ms=30),
+        clocks={"KF1": Clock(40, 50, 20, 33, 22, 9), "KF2": Clock(40, 50, 20, 21, 42, 17)})
+    pair.run_to(205)
+    pair.switch_on("KF1: frozen")
+    pair.run_to(375)
+    pair.switch_off("KF1: frozen")
+    pair.run_for(300)
+    assert votes(pair) == [(352, "KF1", "none"), (352, "none", "KF2"),
+                           (409, "KF2", "none"), (409, "none", "KF1")]
+
+
 def test_the_vote_follows_a_takeover_by_the_marks():
     """KF2 reaches more; behind the cut cable it takes over by the marks, and the vote with it."""
     pair = at_work(third_vote=True)
