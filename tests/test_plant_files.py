@@ -33,6 +33,7 @@ from lessons.papers.fault_finding import fault_finding
 from lessons.papers.papers import write_papers
 from lessons.papers.steps import steps_of
 from lessons.papers.switchover_sheet import switchover_test
+from lessons.pictures.seen import seen_at
 
 FOLDER = Path(__file__).parent / "plant_files"
 NAMES = ("osier_weir", "tarn_dairy", "reed_archive", "sallow_lock")
@@ -256,6 +257,18 @@ def test_a_panel_without_its_feed_does_not_light_in_its_lamp_test():
     rig.switch_on("TB1: off")
     shows = next(each.shows for each in catalogue(dryer().plant) if each.name == name)
     assert shows(rig).endswith("all lamps stay dark")
+
+
+@pytest.mark.parametrize("file", ["brackenquay", "elderhang", str(FOLDER / "heat_station.toml")])
+def test_of_a_plant_that_is_well_each_check_says_so(file):
+    """Each panel lights, each line has frames, each rack is counted once for each controller."""
+    rig = Rig(load_plant(file))
+    rig.wait(5.0)
+    said = {each.name: each.shows(rig) for each in catalogue(rig.plant)
+            if each.shows and each.name.startswith(("lamp test", "error counters"))}
+    assert said and not re.search("dark|no good", " ".join(said.values()))
+    racks = len({rack for rack, _ in rig.snapshot().link_units})
+    assert f"links from KF1: LINK data at {racks} of {racks} racks, WRITER at {racks}" in seen_at(rig)
 
 
 def test_what_a_step_takes_away_stands_before_it():

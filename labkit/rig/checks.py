@@ -178,7 +178,7 @@ def _shows(plant: Plant, unit: str, row: Mapping) -> Callable[[Rig], str] | None
     said, check = partial(_said, unit=unit) if unit else _at_any, row["check"]
 
     def shows(rig: Rig) -> str:
-        dark = "unsupplied" in row and unit not in rig.snapshot().supplied
+        dark = "unsupplied" in row and rig.snapshot().panels[unit] == "dark"
         return row.get("before", "").format(unit=unit) + (
             said(rig, check=check) or (row["unsupplied"][0] if dark else row["good"]))
 
@@ -236,11 +236,11 @@ def _first_line(run: Run) -> str:
 
 
 def _counters(rig: Rig) -> str:
-    having, supplied = _having(rig.plant), rig.snapshot().supplied
+    having, snapshot = _having(rig.plant), rig.snapshot()
     found = []
     for line in (*having["sync"], *having["bus"]):
         dead = [each for each in rig.plant.neighbours[line]
-                if each in having["repeater"] and each not in supplied]
+                if each in snapshot.repeaters and each not in snapshot.supplied]
         words = "no good frames" if dead else _said(rig, line, "counters") or "no errors"
         found.append(f"{line}: {words}")
     return "; ".join(found)

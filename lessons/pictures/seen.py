@@ -35,9 +35,9 @@ def _plates(rig: Rig) -> list[_Plate]:
         lamps = tuple(lamp for lamp in lit if lamp.unit == unit)
         plates.append(_Plate(name, lamps, tuple(map(_said, lamps))))
     for unit in snapshot.roles:
-        own = {name for (_, controller), name in snapshot.link_units.items() if controller == unit}
-        links = [lamp for lamp in lit if lamp.unit in own and lamp.name == "LINK"]
-        writer = [lamp for lamp in lit if lamp.unit in own and lamp.name == "WRITER"]
+        # One interface may serve both controllers: its lamps stand there once for each of them.
+        links, writer = ([lamp for (_, controller), lamp in zip(snapshot.link_units, (
+            lamp for lamp in lit if lamp.name == name)) if controller == unit] for name in ("LINK", "WRITER"))
         passing = sum(lamp.shape == "dot" for lamp in links)
         writes = sum(lamp.lit for lamp in writer)
         # One lamp stands for those of all racks: the first that says something is the one shown.
@@ -47,7 +47,7 @@ def _plates(rig: Rig) -> list[_Plate]:
             _Plate(
                 f"links from {unit}",
                 (link, mark),
-                (f"LINK data at {passing} of {len(own)} racks", f"{_said(mark)} at {writes}"),
+                (f"LINK data at {passing} of {len(links)} racks", f"{_said(mark)} at {writes}"),
             )
         )
     return plates
