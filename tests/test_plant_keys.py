@@ -311,6 +311,18 @@ def test_a_start_that_fails_stops_the_function_until_somebody_starts_it():
         8.76 * 0.1 * (0.8 * 0.5 + 0.2 * 10), rel=0.03)
 
 
+@pytest.mark.parametrize(("feeds", "asked_per_h"), [
+    ((["T"], ["T"]), 0.001), ((["T"], ["V"]), 0.003), ((["T", "V"], ["V", "T"]), 0.001)])
+def test_a_running_pump_without_its_feed_asks_for_a_start_too(feeds, asked_per_h):
+    """Half of the pumps' failures, each once in 1000 h, and of the feeds' of one pump, in 500 h."""
+    plant = plant_of(
+        part("T", "supply", 500, 1), part("V", "supply", 500, 1),
+        *(part(name, "pump", 1000, 10, fed_by=fed) for name, fed in zip("AB", feeds, strict=True)),
+        needs=any_of("A", "B"), changeover=[{"name": "pumps", "parts": ["A", "B"], "starts": 0.9}])
+    found = plant.single_failures(plant.condition("run"))["pumps: no start"]
+    assert found.rate_per_h == pytest.approx(0.1 * asked_per_h, rel=1e-12)
+
+
 def test_starts_on_demand_against_lives_of_two_pumps():
     """Two pumps that fail whether they run or not; the other one starts in seven of ten cases."""
     rng = np.random.default_rng(3)

@@ -739,14 +739,28 @@ class Plant:
                  for each in self.maintenance]
         for each in self.changeovers:
             parts = [self.parts[name] for name in each.parts]
-            failing_per_h = (1.0 - each.starts) * each.running / len(parts) * math.fsum(
-                part.failure_rate_per_h for part in parts)
+            failing_per_h = (1.0 - each.starts) * self._starts_asked_per_h(each)
             lasts_h = (each.by_hand_h, max(part.mttr_h for part in parts))
             for (name, share), down_h in zip(each.failing.items(), lasts_h, strict=True):
                 if failing_per_h * share > 0:
                     found.append((Failure(name, each.parts, failing_per_h * share, down_h),
                                   each.running + 1))
         return tuple(found)
+
+    def _starts_asked_per_h(self, duty: Changeover) -> float:
+        """Return how often one that runs stops, by itself or for want of a feed, and others are left."""
+        stops = {name: [self.cut_of(leaf.name) for leaf in stops_alone(
+            self._condition(Function("", (name,)), frozenset(), {}))] for name in duty.parts}
+        per_h = []
+        for cut in {cut for cuts in stops.values() for cut in cuts}:
+            gone = sum(any(each.failure == cut.failure and each.from_h <= cut.from_h for each in cuts)
+                       for cuts in stops.values())
+            if len(stops) - gone >= duty.running:
+                part = self.parts[cut.failure]
+                own = Failure(cut.failure, (cut.failure,), part.failure_rate_per_h, part.mttr_h)
+                per_h.append(min(1.0, gone * duty.running / len(stops)) * cut.of(own, [
+                    (share, mean_h) for _, share, mean_h in self._kinds_of(own)]).rate_per_h)
+        return math.fsum(per_h)
 
     def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
         """Return how often a part fails by itself, without what it has in common with twins."""
