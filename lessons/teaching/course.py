@@ -242,14 +242,10 @@ def _brief(lesson: LessonFile, seed: int) -> Mapping[str, object]:
 
 def _ticket(lesson: LessonFile, seed: int) -> Mapping[str, object]:
     """Return the question at the door, with its options."""
-    for item in lesson_of(f"{lesson.number}-x").items:
-        if item.id.endswith("-exit"):
-            asked = question_of(lesson, item, seed)
-            return {"lesson": lesson, "told": fill(item.case.text, asked.numbers),
-                    "ask": fill(item.ask, asked.numbers),
-                    "options": list(zip(LETTERS, asked.form.options)), "unit": asked.form.unit}
-    return {"lesson": lesson, "told": "", "ask": "What do you take along?", "options": [],
-            "unit": None}
+    item = next(item for item in lesson_of(f"{lesson.number}-x").items if item.id.endswith("-exit"))
+    asked = question_of(lesson, item, seed)
+    return {"lesson": lesson, "told": fill(item.case.text, asked.numbers),
+            "ask": fill(item.ask, asked.numbers), "options": list(zip(LETTERS, asked.form.options))}
 
 
 def _votes(lesson: LessonFile) -> Mapping[str, object]:

@@ -37,7 +37,6 @@ from lessons.teaching.pages import formula, page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import question_of
 
-LINES_SHOWN = 8
 # The rig stands on a slide of its own already, and what was cut on the one of the result.
 DRAWN_ELSEWHERE = ("plant", "power_cut", "dark_panel")
 WORTH = "What a step gains, less what it costs, decides; not the number of nines."
@@ -211,7 +210,6 @@ def _result(lesson: LessonFile, voted: Item, seed: int, drawn: list[Still], run:
             own: tuple[str, str, str] | None) -> Slide:
     """Show what the run shows: the rig of the lessons as it stands then, or a picture."""
     step = next(step for step in teacher_notes(lesson.number)["demonstration"] if step.get("run"))
-    said = "".join(f"<br>{escape(line)}" for line in run["expect"][:LINES_SHOWN])
     if "faults" in step:
         # A setting that has the name of a number is that number of the vote.
         numbers = vars(question_of(lesson, voted, seed).numbers)
@@ -230,11 +228,9 @@ def _result(lesson: LessonFile, voted: Item, seed: int, drawn: list[Still], run:
     if own:
         claim, picture, alternative = own
         return Slide("result", unbroken(claim), _drawn(picture, alternative), (" / ".join(run["expect"]), alternative))
-    if drawn:
-        still = drawn.pop(0)
-        return Slide("result", still.caption, _still_picture(still),
-                     (" / ".join(run["expect"]), still.alternative))
-    return Slide("result", "What the run shows", f"<p>{said[4:]}</p>", ())
+    still = drawn.pop(0)
+    return Slide("result", still.caption, _still_picture(still),
+                 (" / ".join(run["expect"]), still.alternative))
 
 
 # ------------------------------------------------------------ pictures, for both themes
