@@ -426,7 +426,7 @@ def _grid(grid: Grid) -> tuple[str, float]:
         if len(picks) == 1 and (len(grid.rows) > 1):
             legends[column] = picks.pop()
     for options in dict.fromkeys(legends.values()):
-        names = " and ".join(f"<i>{escape(name)}</i>" for name in legends if legends[name] == options)
+        names = " and ".join(f"<i>{prose(name)}</i>" for name in legends if legends[name] == options)
         listed = "   ".join(f"{letter})&nbsp;{prose(text)}" for letter, text in zip(LETTERS, options))
         below.append(f'<p class="legend">Letters for {names}: {listed}</p>')
     share = WIDTH_MM / (len(grid.columns) + 1.3)
