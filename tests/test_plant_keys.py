@@ -323,6 +323,17 @@ def test_a_running_pump_without_its_feed_asks_for_a_start_too(feeds, asked_per_h
     assert found.rate_per_h == pytest.approx(0.1 * asked_per_h, rel=1e-12)
 
 
+def test_a_pump_on_a_battery_asks_for_a_start_once_that_is_empty():
+    """Half of 1/1000 + 1/1000, of the UPS' 1/400, of the mains' 1/500 where a cut of 2 h outlasts 4 h."""
+    plant = plant_of(
+        part("Q", "mains", 500, 2), part("G", "ups", 400, 1, fed_by=["Q"], battery_h=4),
+        part("A", "pump", 1000, 10, fed_by=["G"]), part("B", "pump", 1000, 10),
+        needs=any_of("A", "B"), changeover=[{"name": "pumps", "parts": ["A", "B"], "starts": 0.9}])
+    found = plant.single_failures(plant.condition("run"))["pumps: no start"]
+    asked_per_h = 0.5 * (2 / 1000 + 1 / 400 + math.exp(-2) / 500)
+    assert found.rate_per_h == pytest.approx(0.1 * asked_per_h, rel=1e-12)
+
+
 def test_starts_on_demand_against_lives_of_two_pumps():
     """Two pumps that fail whether they run or not; the other one starts in seven of ten cases."""
     rng = np.random.default_rng(3)

@@ -749,18 +749,25 @@ class Plant:
 
     def _starts_asked_per_h(self, duty: Changeover) -> float:
         """Return how often one that runs stops, by itself or for want of a feed, and others are left."""
-        stops = {name: [self.cut_of(leaf.name) for leaf in stops_alone(
-            self._condition(Function("", (name,)), frozenset(), {}))] for name in duty.parts}
         per_h = []
-        for cut in {cut for cuts in stops.values() for cut in cuts}:
-            gone = sum(any(each.failure == cut.failure and each.from_h <= cut.from_h for each in cuts)
-                       for cuts in stops.values())
-            if len(stops) - gone >= duty.running:
-                part = self.parts[cut.failure]
-                own = Failure(cut.failure, (cut.failure,), part.failure_rate_per_h, part.mttr_h)
-                per_h.append(min(1.0, gone * duty.running / len(stops)) * cut.of(own, [
-                    (share, mean_h) for _, share, mean_h in self._kinds_of(own)]).rate_per_h)
+        for gone, part in self.parts.items():
+            known = {gone: 0.0}
+            after_h = [self._stops_after_h(name, known) for name in duty.parts]
+            for hours in {*after_h} - {math.inf}:
+                if sum(each > hours for each in after_h) >= duty.running:
+                    own = Failure(gone, (gone,), part.failure_rate_per_h, part.mttr_h)
+                    longer = Cut(gone, hours).of(own, [
+                        (share, mean_h) for _, share, mean_h in self._kinds_of(own)])
+                    share = min(1.0, after_h.count(hours) * duty.running / len(after_h))
+                    per_h.append(share * longer.rate_per_h)
         return math.fsum(per_h)
+
+    def _stops_after_h(self, name: str, known: dict[str, float]) -> float:
+        """Return when a part stops for want of its feeds, hours; of those that are known it is given."""
+        if name not in known:
+            known[name] = self.parts[name].battery_h + max(
+                (self._stops_after_h(feed, known) for feed in self.parts[name].fed_by), default=math.inf)
+        return known[name]
 
     def _own_rate_per_h(self, name: str, common: Mapping[str, Failure]) -> float:
         """Return how often a part fails by itself, without what it has in common with twins."""
