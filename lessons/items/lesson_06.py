@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 from labkit.plant.plant import load_plant
 from labkit.plant.tank_data import TankSettings
-from labkit.rig.holding import HoldRun, hold_run, hold_text
+from labkit.rig.holding import hold_run, hold_text
 from labkit.rig.tank import Drive, HeaderTank, ride_through_s
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.time_outs import RESERVE_MS
@@ -16,9 +16,7 @@ OVERFLOW_S = ride_through_s(TankSettings(), TankSettings().inflow_l_per_s)
 BUMP = ("KF2: integrator not tracking",)
 
 
-@functools.cache
-def _run_of(hold_ms: int, cause: str = "KF1: no power", extras: tuple[str, ...] = ()) -> HoldRun:
-    return hold_run(hold_ms, cause=cause, extras=extras)
+_run_of = functools.cache(hold_run)
 
 
 @functools.cache
@@ -71,7 +69,7 @@ def _short(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 def _bump(numbers: SimpleNamespace) -> dict[str, object]:
-    run = _run_of(500, "KF1: stopped", BUMP)
+    run = _run_of(500, cause="KF1: stopped", extras=BUMP)
     return {
         "run": run, "peak_m": run.highest_m - run.tank.set_point_m, "seen": hold_text(run),
         "gap_ms": run.gap_ms, "first": run.tank.untracked_opening,

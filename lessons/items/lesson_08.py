@@ -1,5 +1,6 @@
 """Lesson 08, the pair in numbers: what does the second controller buy?"""
 
+from dataclasses import replace
 from types import SimpleNamespace
 
 from labkit.markov.chain import MarkovModel, two_state
@@ -41,21 +42,12 @@ def _spend(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 VERSIONS = {
-    "one controller, spare on the shelf": ("one", 4.0),
-    "one controller, spare to be ordered": ("one", 72.0),
-    "ideal pair": ("ideal", 4.0),
-    "pair as it is, spare on the shelf": ("real", 4.0),
-    "pair as it is, spare to be ordered": ("real", 72.0),
+    "one controller, spare on the shelf": REAL.single,
+    "one controller, spare to be ordered": replace(REAL, mttr_h=72.0).single,
+    "ideal pair": Flaws().pair,
+    "pair as it is, spare on the shelf": REAL.pair,
+    "pair as it is, spare to be ordered": replace(REAL, mttr_h=72.0).pair,
 }
-
-
-def _version(name: str) -> MarkovModel:
-    kind, mttr_h = VERSIONS[name]
-    if kind == "one":
-        return two_state(60_000, mttr_h)
-    if kind == "ideal":
-        return redundant_pair(60_000, mttr_h)
-    return redundant_pair(60_000, mttr_h, common_cause=0.05, coverage=0.97, diagnosed=0.9)
 
 
 def _years_between(chain: MarkovModel) -> float:
@@ -63,7 +55,7 @@ def _years_between(chain: MarkovModel) -> float:
 
 
 def _compared(numbers: SimpleNamespace) -> dict[str, object]:
-    one, one_ordered, ideal, pair, ordered = map(_version, VERSIONS)
+    one, one_ordered, ideal, pair, ordered = VERSIONS.values()
     return {
         "one_min": _down_min_of(one), "one_a": _years_between(one),
         "one_ordered_a": _years_between(one_ordered),

@@ -10,11 +10,11 @@ from labkit.markov.latent import latent_faults, latent_text
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
 from labkit.rig.rates import rates_of
-from labkit.rig.rig import Rig
 from labkit.switchover.lamps import lamps_of
 from labkit.wording import HOURS_PER_YEAR, percent
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
+from lessons.items.rigs import played
 
 TESTS: Mapping[str, tuple[str, ...]] = {
     "a look at the lamps": (),
@@ -28,14 +28,7 @@ TEST_NAMES = tuple(TESTS)
 @functools.cache
 def _signature(hidden: str, doing: tuple[str, ...]) -> tuple:
     """What lamps, alarms and process say after a test, with a hidden fault or without."""
-    rig = Rig()
-    rig.wait(5.0)
-    if hidden:
-        rig.switch_on(hidden)
-    rig.wait(5.0)
-    for each in doing:
-        rig.switch_on(each)
-    rig.wait(60.0)
+    rig = played(5.0, *filter(None, (hidden,)), 5.0, *doing, 60.0)
     snapshot = rig.snapshot()
     return (
         tuple((lamp.unit, lamp.name, lamp.text) for lamp in lamps_of(snapshot)),

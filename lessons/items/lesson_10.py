@@ -78,10 +78,6 @@ BLIND_SIGNS = {"PH1 DATA": "yellow", "PH1 KF1": "dark", "PH1 KF2": "dark", "PH1 
                "KF1 ACTIVE": "green"}
 
 
-def _next(numbers: SimpleNamespace) -> dict[str, object]:
-    return dict(_bits_a_minute())
-
-
 @functools.cache
 def _bits_a_minute() -> Mapping[str, object]:
     values = {value.name: value for value in finder().next_checks(BLIND_SIGNS)}

@@ -48,15 +48,11 @@ def _four(value: float) -> float:
     return float(f"{value:.4g}")
 
 
-def _watched(numbers: SimpleNamespace) -> dict[str, object]:
-    """What follows from units, years, failures and the assumption of the plant file."""
-    exposure_h = numbers.units * numbers.years * HOURS_PER_YEAR
-    limits = mtbf_limits(exposure_h, numbers.failures)
-    figures = KindFigures("", numbers.units, exposure_h, numbers.failures, limits,
-                          numbers.assumed_h)
+def _limited(figures: KindFigures) -> dict[str, object]:
+    limits, exposure_h = figures.mtbf_h, figures.exposure_h
     return {
         "exposure_h": exposure_h,
-        "one_h": numbers.years * HOURS_PER_YEAR,
+        "one_h": exposure_h / figures.units,
         "point_h": limits.point,
         "lower_h": limits.lower,
         "upper_h": limits.upper,
@@ -65,6 +61,15 @@ def _watched(numbers: SimpleNamespace) -> dict[str, object]:
         "low": exposure_h / limits.lower,
         "up": exposure_h / limits.upper,
         "verdict": figures.verdict,
+    }
+
+
+def _watched(numbers: SimpleNamespace) -> dict[str, object]:
+    """What follows from units, years, failures and the assumption of the plant file."""
+    exposure_h = numbers.units * numbers.years * HOURS_PER_YEAR
+    limits = mtbf_limits(exposure_h, numbers.failures)
+    return _limited(KindFigures("", numbers.units, exposure_h, numbers.failures, limits,
+                                numbers.assumed_h)) | {
         "year": "year" if numbers.years == 1 else "years",
         "failure": "failure" if numbers.failures == 1 else "failures",
     }
@@ -147,20 +152,10 @@ def _analysis(numbers: SimpleNamespace) -> dict[str, object]:
     rows, log, figures = the_year(numbers.seed, second_failure=numbers.second)
     controllers = next(one for one in figures.kinds if one.kind == "controller")
     panel_h = figures.lost_h("see and act")
-    return {
+    return _limited(controllers) | {
         "rows": len(rows), "kept_rows": len(log.rows), "decisions": len(log.decisions),
         "failures": controllers.failures,
-        "exposure_h": controllers.exposure_h,
-        "one_h": controllers.exposure_h / controllers.units,
-        "point_h": controllers.mtbf_h.point,
-        "lower_h": controllers.mtbf_h.lower,
-        "upper_h": controllers.mtbf_h.upper,
-        "said_lower_h": _four(controllers.mtbf_h.lower),
-        "said_upper_h": _four(controllers.mtbf_h.upper),
         "none_h": mtbf_limits(controllers.exposure_h, 0, sided="lower").lower,
-        "low": controllers.exposure_h / controllers.mtbf_h.lower,
-        "up": controllers.exposure_h / controllers.mtbf_h.upper,
-        "verdict": controllers.verdict,
         "panel_h": panel_h,
         "panel_min": round(60 * (panel_h % 1)),
         "control_min": round(60 * figures.lost_h("control kept")),

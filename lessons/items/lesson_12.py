@@ -4,13 +4,13 @@ import functools
 from types import SimpleNamespace
 
 from labkit.evidence.claims import trials_needed
-from labkit.plant.plant import Plant, load_plant
+from labkit.plant.plant import load_plant
 from labkit.plant.variants import Outcome, Ranked, compare_variants, outage_cost, rank_variants
-from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.wording import shown
 from lessons.exercises.item_file import read_items
 from lessons.exercises.misconceptions import misconception
+from lessons.items.rigs import rig
 
 STEPS = {"V1a": "second controller", "V1b": "supply and UPS doubled"}
 NEAR = 0.05
@@ -18,13 +18,8 @@ LASTS = {"fixed": "as long as its mean", "exponential": "longer or shorter, as r
 
 
 @functools.cache
-def _plant(name: str = "brackenquay") -> Plant:
-    return load_plant(name)
-
-
-@functools.cache
 def _outcomes(name: str, durations: str) -> dict[str, Outcome]:
-    return {each.variant: each for each in compare_variants(_plant(name), durations)}
+    return {each.variant: each for each in compare_variants(load_plant(name), durations)}
 
 
 @functools.cache
@@ -87,15 +82,14 @@ def _both_steps(numbers: SimpleNamespace) -> dict[str, object]:
 
 
 def _priced(down_min: float) -> float:
-    return outage_cost(_plant(), down_min)
+    return outage_cost(load_plant(), down_min)
 
 
 SURE_EUR = 11_700.0
 
 
 PLANTS = {
-    "Brackenquay": ("brackenquay", "V0", {"V1a": "second controller",
-                                          "V1b": "supply and UPS doubled"}),
+    "Brackenquay": ("brackenquay", "V0", STEPS),
     "Elderhang": ("elderhang", "as built", {"pair": "second controller",
                                             "test": "test before the season"}),
     "Mirelow": ("mirelow", "no spare", {"pair": "second controller",
@@ -141,16 +135,9 @@ SHEET_ROWS = {
 }
 
 
-@functools.cache
 def _expected(*faults: str) -> str:
     """What the rules do with faults of a healthy pair, in the words of the sheet."""
-    rig = Rig()
-    rig.wait(1)
-    before = rig.snapshot()
-    for fault in faults:
-        rig.switch_on(fault)
-    rig.wait(5)
-    after = rig.snapshot()
+    before, after = rig(1.0).snapshot(), rig(1.0, *faults, 5.0).snapshot()
     if any(state.value == "fail state" for state in after.outputs.values()):
         return "fail state"
     return "must switch" if after.writers != before.writers else "must not switch"

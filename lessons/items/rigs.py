@@ -6,15 +6,18 @@ from labkit.rig.rig import Rig
 from labkit.switchover.settings import PairSettings
 
 
-@functools.cache
-def rig(*actions: str | float, ask_racks: bool = True) -> Rig:
+def played(*actions: str | float, ask_racks: bool = True) -> Rig:
     """A rig after faults were switched on, switched off ("-" before the id), and waited for."""
-    played = Rig(settings=PairSettings(ask_racks=ask_racks))
+    rig = Rig(settings=PairSettings(ask_racks=ask_racks))
     for action in actions:
         if not isinstance(action, str):
-            played.wait(action)
+            rig.wait(action)
         elif action.startswith("-"):
-            played.switch_off(action[1:])
+            rig.switch_off(action[1:])
         else:
-            played.switch_on(action)
-    return played
+            rig.switch_on(action)
+    return rig
+
+
+rig = functools.cache(played)
+"""The same, played once for all questions."""
