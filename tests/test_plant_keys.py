@@ -864,7 +864,7 @@ def test_a_price_between_limits_pays_back_between_two_times():
                 "range": {"price": [12, 48]}}])
     # About one failure a year, 24 h of waiting at 1 an hour: 24 a year.
     (row,) = [row for table in make_paper(plant, "spares_plan", date="").tables if table.main for row in table.rows]
-    assert row["back"] == "0.5 a to 2 a"
+    assert row["back"] == "0.5 a to\n2 a"
 
 
 def test_with_one_crew_a_spare_saves_what_the_plant_with_it_has():

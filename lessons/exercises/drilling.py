@@ -299,8 +299,7 @@ class Drill(Item):
         checks, forbidden = self.on_paper(numbers, seed).bench
         acts = "; ".join(f"{act} {minutes}" for act, minutes in acts_of(plant).items())
         causes = [f"  {branch}: {', '.join(ids)}" for branch, ids in branches(plant).items()]
-        caller = next((part.place for part in plant.parts.values() if part.kind == "panel"),
-                      "operator")
+        caller = next((part.place for part in plant.parts.values() if part.kind == "panel"), "") or "operator"
         return "\n".join((
             f"It is {called(scene, rig)}. The {caller} calls: '{complaint(scene, rig)}'",
             panel_words(rig),

@@ -95,13 +95,17 @@ class PaperTable:
                      if any(row.get(column.key, "to fill in") for row in rows))
 
     def shortened(self, most: int) -> PaperTable:
-        """Return the first rows, the sums, and how many rows are left out."""
+        """Return the first rows, the sums, and how many rows are left out.
+
+        A table in small letters has no columns to be filled in by hand: the sheet is upright.
+        """
         last = len(self.rows) - self.sums
         rows = [row for row in self.rows[:last] if "group" not in row]
-        if len(rows) <= most:
-            return replace(self, rows=(*rows, *self.rows[last:]), note="", main=False)
-        return replace(self, rows=(*rows[:most], *self.rows[last:]), main=False,
-                       note=f"{len(rows) - most} more in the long form.")
+        left = len(rows) - most
+        return replace(
+            self, rows=(*rows[:most], *self.rows[last:]), main=False,
+            note=f"{left} more in the long form." if left > 0 else "", columns=tuple(
+                each for each in self.columns if not self.small or any(each.key in row for row in rows)))
 
 
 @dataclass(frozen=True)
