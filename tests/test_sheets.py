@@ -923,3 +923,12 @@ def test_a_fault_that_raises_an_alarm_at_several_parts_is_one_call(papers, bases
         calls = sum(run.weight for run, own in zip(runs, raised, strict=True) if own)
         assert row["share"] == share(calls)
     assert several
+
+
+def test_what_touches_the_process_is_made_safe_first(papers):
+    """A tank that fills or empties gives no time to look; a panel that is dark by itself does."""
+    sections = papers["brackenquay"]["fault_finding"].sections
+    moved = [section.texts[0] for section in sections if "tank level" in section.title]
+    assert len(moved) > 2 and all(text.startswith("Make safe first") for text in moved)
+    dark = next(section.texts[0] for section in sections if section.title.endswith("PH1: all dark"))
+    assert "there is time to look. Lost all the same: see and act (" in dark

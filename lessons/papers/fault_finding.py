@@ -302,7 +302,9 @@ def _safe(basis: Basis, finder: FaultFinder, symptom: Symptom) -> str:
         return told["outputs" if lost > 0.5 else "some_outputs"].format(share=share(lost))
     if process > 0.02:
         return told["process"].format(share=share(process))
-    if max(gone.values(), default=0.0) > 0.5:
+    # A panel that is dark by itself leaves the process as it was.
+    if part(lambda run: bool({*run.effect.functions_lost} - {*run.effect.lost_after_h})
+            and (run.effect.panel_sees or not has_panel(run.effect.lamps_after))) > 0.5:
         return told["functions"].format(missed=missed)
     return " ".join(told[key].format(missed=missed) for key, there in (
         ("time", True), ("dropped", held > 0.1), ("some_functions", missed), ("watch", True)) if there)
