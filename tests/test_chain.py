@@ -1059,6 +1059,14 @@ def test_sensitivity_is_a_slope(model, data):
     assert abs(slope - float(true)) <= 1e-14 * model.steady_state()[i] * terms
 
 
+def test_a_moment_beyond_what_a_float_holds_is_infinite():
+    """By hand: 1 h, then a mean of 1e200 h; the second moment of that is 2e400 h2."""
+    slow = MarkovModel({("a", "b"): 1.0, ("b", "down"): 1e-200}, up=["a", "b"])
+    life = slow.first_passage(["down"])
+    assert life.mean_h == pytest.approx(1e200, rel=1e-12)
+    assert life.moment(2) == life.variance_h2 == math.inf
+
+
 def test_first_passage_by_hand():
     """Two stages of 1000 h: density t / 1000^2 exp(-t / 1000), variance 2 x 1000^2."""
     stages = MarkovModel({("a", "b"): 1e-3, ("b", "c"): 1e-3}, up=["a", "b"])
