@@ -473,6 +473,8 @@ def main(argv: Sequence[str] | None = None) -> int:
             return 1
         from labkit.writing import problem_text
 
+        if getattr(problem, "filename", "") is None:  # the system names none of these
+            problem.filename = "this folder" if isinstance(problem, FileNotFoundError) else "the output"
         print(f"workbook: {problem_text(problem)}", file=sys.stderr)
         return 2
 

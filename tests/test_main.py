@@ -22,7 +22,10 @@ from lessons.__main__ import COMMANDS, _words_of, main
 from lessons.desk.lab import lab_environment
 from lessons.desk.learner_folder import lessons_source
 from lessons.exercises.learner_record import FOLDER_VARIABLE, LearnerRecord
+from lessons.teaching.kit import run_lesson
+from lessons.teaching.lesson_file import chosen_lessons
 from tests.browser import free_port
+from tests.notebooks import ROOT
 
 
 @pytest.fixture
@@ -203,6 +206,35 @@ def test_a_full_disk_is_named_where_a_lesson_is_run(tmp_path):
     ran = subprocess.run([sys.executable, "-B", "-c", code], cwd=tmp_path, capture_output=True, text=True)
     assert ran.returncode == 2
     assert re.fullmatch(rf"workbook: {re.escape(tempfile.gettempdir())}.*: File too large\n", ran.stderr)
+
+
+@pytest.mark.skipif(not os.path.exists("/dev/full"), reason="there is no such device")
+def test_an_output_that_takes_nothing_is_named():
+    with open("/dev/full", "w") as full:
+        ran = subprocess.run([sys.executable, "-m", "lessons", "check", "mirelow"], stdout=full,
+                             stderr=subprocess.PIPE, text=True, cwd=ROOT)
+    assert (ran.returncode, ran.stderr) == (2, "workbook: the output: No space left on device\n")
+
+
+@pytest.mark.skipif(os.name == "nt", reason="a folder in use cannot go there")
+def test_a_folder_that_went_away_under_the_command_is_named(tmp_path):
+    code = ("import os, sys; os.rmdir(os.getcwd()); from lessons.__main__ import main; "
+            "sys.exit(main(['new', 'x.toml']))")
+    (gone := tmp_path / "gone").mkdir()
+    ran = subprocess.run([sys.executable, "-c", code], cwd=gone, capture_output=True, text=True,
+                         env=os.environ | {"PYTHONPATH": str(ROOT)})
+    assert (ran.returncode, ran.stderr) == (2, "workbook: this folder: No such file or directory\n")
+
+
+def test_the_file_that_may_not_be_run_is_named(monkeypatch):
+    def refused(*words, **named):
+        raise PermissionError(errno.EACCES, "Permission denied", "/opt/python")
+
+    monkeypatch.setattr("nbclient.NotebookClient.execute", refused)
+    [path] = chosen_lessons(["01"])
+    with pytest.raises(PermissionError) as told:
+        run_lesson(path)
+    assert told.value.filename == "/opt/python"
 
 
 def test_figures_are_written_by_name(tmp_path, capsys):

@@ -73,7 +73,8 @@ def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
     except OSError as problem:
         # Where its files cannot be written, no kernel is there that could be cleared away at the end.
         atexit.unregister(client._cleanup_kernel)
-        raise OSError(problem.errno, problem.strerror, tempfile.gettempdir()) from None
+        raise OSError(problem.errno, problem.strerror,
+                      problem.filename or tempfile.gettempdir()) from None
     with tempfile.TemporaryDirectory() as folder:
         return read_lesson(write_whole(Path(folder) / path.name, json.dumps(notebook)))
 
