@@ -26,7 +26,7 @@ ENGLISH = set("the and of is are were with which that for it its to from not be 
 QUOTED = re.compile(r"`[^`]*`|'[^']*'|\([^()\s]*\)|https?:\S+|\{[^{}]*\}")
 CODE = re.compile(r"`[^`]+`|\$[^$]+\$|\]\([^)\s]*")
 MOST_LETTERS = {"button": 40, "word over a narrow column": 11, "prompt in a narrow cell": 8,
-                "prompt before a box": 8}
+                "prompt before a box": 8, "words of a lamp": 18}
 
 
 def needed(number):

@@ -17,6 +17,8 @@ from lessons.teaching.worksheet import worksheets
 from tests.slips import asked, values_of, written
 
 SEEDS = (0, 1, 2)
+LAMP = 18
+"""Letters that have room beside a lamp in the picture of the plant."""
 FAR = (1e-3, 0.1, 0.25, 1 / 3, 0.5, 0.6, 0.9, 1.1, 1.5, 1.7, 2, 3, 7, 10, 60, 1000, -1, 0)
 
 
@@ -65,7 +67,8 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
             "KF1", mtbf_h=60_000, mttr_h=4)._repr_html_()})
     if "plant_panel" in source:
         panel = plant_panel()
-        _rig(turner, panel, faults or panel.rig.known_faults, WIDTHS if faults is None else WIDTHS[3:4])
+        _rig(turner, panel, faults or panel.rig.known_faults, WIDTHS if faults is None else WIDTHS[3:4],
+             labels)
     return labels
 
 
@@ -147,7 +150,7 @@ def _all(control):
         yield from _all(each)
 
 
-def _rig(turner, panel, faults, widths):
+def _rig(turner, panel, faults, widths, labels):
     _shown(turner, panel, set())
     for width in widths:
         panel.fit(width)
@@ -165,6 +168,8 @@ def _rig(turner, panel, faults, widths):
     for fault in faults:
         panel.switch(fault, True)
         sent(moments=True)
+        labels |= {("words of a lamp", turner(lamp.text).split(",")[0]) for lamp in panel.rig.view().lamps
+                   if lamp.lit and len(lamp.text) <= LAMP}
         turned_output(turner, {"text/plain": panel.twin_text()})
         panel.switch(fault, False)
         panel.go_on()
@@ -172,6 +177,12 @@ def _rig(turner, panel, faults, widths):
         panel.change_roles()
         sent()
         turned_output(turner, {"text/plain": panel.twin_text()})
+        panel.start_again()
+    if "QM1: shut locally" in panel.rig.known_faults:
+        panel.switch("QM1: shut locally", True)
+        for _ in range(6):
+            panel.go_on()  # until the tank runs over
+            sent()
         panel.start_again()
     sent()
     turned_output(turner, {"text/plain": panel.twin_text()})
