@@ -5,8 +5,8 @@
     --switches N  so many switches after that (default 1000)
 
 Every 50 events the page is compared with the engine: roles, outputs of the racks, faults. No event
-may bring an error, and no key may reach the notebook around the panel. Then 1000 faults
-are switched and the cell runs 40 times: kernel and page must hold as much as before.
+may bring an error or lose the focus, and no key may reach the notebook around the panel. Then 1000
+faults are switched and the cell runs 40 times: kernel and page must hold as much as before.
 """
 
 from __future__ import annotations
@@ -129,14 +129,20 @@ def asked(notebook, expression: str) -> dict[str, object]:
 def _differs(notebook) -> list[object]:
     """Hold the panel still and return in what the page differs from the engine."""
     page = notebook.page
+    asked(notebook, "held()")
+    found = ["the focus is nowhere"] * page.evaluate("document.activeElement === document.body")
     # What the running clock has asked is answered first: the button says Play until then.
     for press in ("Pause", "Now"):
         asked(notebook, "held()")
-        page.evaluate("""text => [...document.querySelectorAll('button')].find(
-            node => node.textContent === text)?.click()""", press)
+        page.evaluate("""text => {
+            const button = [...document.querySelectorAll('button')].find(
+                node => node.textContent === text);
+            button?.focus();
+            button?.click();
+        }""", press)
     held, shown = asked(notebook, "held()"), page.evaluate(SHOWN)
-    found = [(shown[what], held[what]) for what in ("roles", "faults")
-             if shown[what] != held[what]]
+    found += [(shown[what], held[what]) for what in ("roles", "faults")
+              if shown[what] != held[what]]
     found += [(rack, outputs, shown["outputs"][rack]) for rack, outputs in held["outputs"].items()
               if shown["outputs"][rack] != "flaps"
               and ("two writers" if rack in held["fight"] else outputs)

@@ -155,7 +155,14 @@ function render({ model, el }) {
     if (message.picture) redraw(message.picture);
     if (message.frames) { slow = message.frames; showMoment(); return; }
     Object.assign(now, message.slots);
+    const held = document.activeElement, before = held.dataset.do ? all("button, select") : [];
     set(message.slots);
+    // What was pressed may be drawn anew or gone: its like has the focus then, or what stands before it.
+    if (!before.includes(held) || held.isConnected) return;
+    const { do: what, value } = held.dataset;
+    (all(`[data-do="${what}"]`).find((each) => each.dataset.value === value)
+      ?? before.slice(0, before.indexOf(held)).findLast((each) => each.getClientRects().length)
+    )?.focus();
   }
 
   function send(what, value) {
@@ -324,7 +331,8 @@ function render({ model, el }) {
     slider.max = 1000;
     slider.step = "any";
     slider.value = 1000;
-    slider.disabled = !track.length;
+    // Not disabled: who stands on it would lose the focus.
+    slider.ariaDisabled = !track.length;
     find("[data-moments]").setAttribute("d", places.slice(1).map((x) =>
       `M${(8 + 0.984 * x).toFixed(1)},3v14`).join(""));
     find("[data-at]").textContent = "";
@@ -343,6 +351,7 @@ function render({ model, el }) {
   }
 
   function goTo(time) {
+    if (!track.length) slider.value = 1000;
     if (!track.length) return;
     past = actMs + Math.min(Math.max(time, track[0]), track.at(-1));
     root.classList.add("lk-past");
@@ -379,7 +388,9 @@ function render({ model, el }) {
     root.classList.remove("lk-past");
     slider.value = 1000;
     find("[data-at]").textContent = "";
-    set(now);
+    // What stands beside the picture was not moved, and a list drawn anew would lose the focus.
+    const moved = slow?.slots.flatMap(Object.keys) ?? [];
+    set(Object.fromEntries(moved.map((key) => [key, now[key]])));
   }
 
   function playSlowly(is) {

@@ -106,7 +106,7 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
         '<b>Slow motion</b>'
         '<div class="lk-track"><svg class="lk-svg" preserveAspectRatio="none" viewBox="0 0 1000 20" '
         'aria-hidden="true"><path data-moments d=""></path></svg>'
-        '<input type="range" data-slow disabled min="0" max="0" step="1" value="0" '
+        '<input type="range" data-slow aria-disabled="true" min="0" max="1000" value="1000" '
         'aria-label="Slow motion, moment of the last act"></div>'
         '<button type="button" data-slow-do="back" aria-label="Moment before">&#9664;</button>'
         '<button type="button" data-slow-do="play" aria-pressed="false">Slow play</button>'
