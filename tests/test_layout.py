@@ -135,6 +135,8 @@ PLANTS = {
     "a ring of four switches": ring_of(4, 4),
     "a ring of eight switches": ring_of(8, 8),
     "a chain": chain_of(4),
+    "a chain of 30": chain_of(30), "a chain of 45": chain_of(45), "a chain of 60": chain_of(60),
+    "a ring of 24": ring_of(24, 24),
     "an interface behind a cable": cabled(),
     "cables of many taps": dropped(),
     "one controller, one rack": plant_of(1, 1, panel=False, fields=0),

@@ -36,7 +36,7 @@ STACKED_BELOW, TIGHT_BELOW = 750.0, 450.0
 TREND_HEIGHT = 132.0
 MOST_BETWEEN = 5
 MOST_PARTS = 60
-ROOM_WIDTH, ROOM_HEIGHT, OPENED_WIDTH = 124.0, 62.0, 230.0
+ROOM_WIDTH, LEAST_ROOM, ROOM_HEIGHT, OPENED_WIDTH = 124.0, 96.0, 62.0, 230.0
 
 
 def is_large(plant: Plant) -> bool:
@@ -123,6 +123,8 @@ class _Plan:
         self.stacked = right and (width < least or len(self.between) > MOST_BETWEEN)
         self.beside = right and not self.stacked
         self.router = Router(plant, on_way)
+        self.between_gap = max([BETWEEN_GAP, *(label_width(edge.name) + 6 for edge in self.router.links
+                                               if {*edge.ends} <= {*self.between})])
         self.side_gap = max([30.0, *(label_width(edge.name) + 2 for edge in self.router.buses)])
 
     def layout(self) -> Layout:
@@ -179,7 +181,7 @@ class _Plan:
     def _columns(self) -> None:
         # What stands beside each other needs its room; a narrower page lets the picture scroll.
         count = len(self.between)
-        least = 70 + 6 * len(self.supplies) + count * (LEAST_BETWEEN + BETWEEN_GAP) + 40
+        least = 70 + 6 * len(self.supplies) + count * (LEAST_BETWEEN + self.between_gap) + 40
         units = len(self.plant.controllers)
         tight = self.width < TIGHT_BELOW
         self.sync_gap = 52.0 if tight else 66.0 if self.width < 1100 else 84.0
@@ -210,9 +212,8 @@ class _Plan:
         self.units_x = self.channel_x + 6 * len(self.supplies) + 4 if self.supplies else 2.0
         if self.plant.racks:
             # Below each other the racks have the links of all of them beside them.
-            ends, widest, into = self._link_sizes()
-            lower = len(self.plant.racks) - 1
-            short = 16 + 5 * lower * into + ends * (widest + 10) - self.left
+            _, least, into = self._link_sizes()
+            short = 12 + 5 * (len(self.plant.racks) - 1) * into + least - self.left
             if short > 0:
                 self.width += short
                 self._columns()
@@ -249,10 +250,10 @@ class _Plan:
         if not names:
             return {}
         room = self.left - self.units_x - 36
-        width = min(200.0, (room - BETWEEN_GAP * (len(names) - 1)) / len(names))
-        start = self.units_x + (room - width * len(names) - BETWEEN_GAP * (len(names) - 1)) / 2
+        width = min(200.0, (room - self.between_gap * (len(names) - 1)) / len(names))
+        start = self.units_x + (room - width * len(names) - self.between_gap * (len(names) - 1)) / 2
         rows = max(self.lamps[name] for name in names)
-        return {name: Box(start + i * (width + BETWEEN_GAP), top, width,
+        return {name: Box(start + i * (width + self.between_gap), top, width,
                           PLATE_HEAD + LAMP_ROW * rows + (8 if rows else 10))
                 for i, name in enumerate(names)}
 
@@ -262,9 +263,8 @@ class _Plan:
         if not racks:
             return {}
         room = self.left - 2
-        ends, widest, into = self._link_sizes()
-        least = ROOM_WIDTH if self.large else 178.0
-        most = max(1, int((room + 6) // max(least, 4 + ends * (widest + 15))))
+        ends, least, into = self._link_sizes()
+        most = max(1, int((room + 6) // max(ROOM_WIDTH if self.large else 178.0, least + 5 * ends)))
         for columns in range(-(-len(racks) // -(-len(racks) // min(most, len(racks)))), 0, -1):
             lower = max(Counter(i % columns for i in range(columns, len(racks))).values(),
                         default=0)
@@ -272,7 +272,7 @@ class _Plan:
             indent = gap if lower else 0.0
             width = min(300.0, (room - indent - gap * (columns - 1)) / columns)
             # Links to the rows below take room that the names of links need.
-            if width >= 4 + ends * (widest + 10):
+            if width >= least:
                 break
         if columns > 1 and not lower:
             gap = min(60.0, (room - width * columns) / (columns - 1))
@@ -282,11 +282,12 @@ class _Plan:
                           width, height) for i, rack in enumerate(racks)}
 
     def _link_sizes(self) -> tuple[int, float, int]:
-        """Return the most sockets of a rack, the width of the longest name, and the most links."""
+        """Return the most sockets of a rack, the width that names of links need, the most links."""
         links = [self.router.into(rack, self.interfaces) for rack in self.plant.racks]
         names = [edge.name for edges in links for edge in edges]
-        return (max(len(self._socket_names(rack)) for rack in self.plant.racks),
-                max(map(label_width, names), default=0.0), max(map(len, links)))
+        ends = max(len(self._socket_names(rack)) for rack in self.plant.racks)
+        named = 4 + ends * (max(map(label_width, names), default=0.0) + 10)
+        return ends, max(named, LEAST_ROOM * self.large), max(map(len, links))
 
     def _rack_height(self, racks: Iterable[str], width: float, head: float) -> float:
         deep = max(len(self._field_rows(self.fields[rack], width - 8)) for rack in racks)

@@ -111,7 +111,6 @@ class Router:
                 edge.zone = "AB"
             else:
                 edge.zone = "BC"
-                edge.inline = bool(edge.name) and at <= set(self.rack_of)
         side = [name for names in side_rows for name in names]
         for edge in self.buses:
             edge.ends = tuple(name for name in edge.ends if name in rows or name in between)
@@ -222,9 +221,13 @@ class Router:
                 return sum(o.middle[0] for o in others) / len(others), -others[0].y
 
             # A name stands at the right of its piece: where it needs room, nothing follows.
-            edges = sorted(edges, key=lambda edge: (rim == "top" and not edge.inline, *aim(edge)))
+            edges = sorted(edges, key=lambda edge: (
+                rim == "top" and not edge.inline and name == self._named_end(edge), *aim(edge)))
             if name in self.sockets or name in self.racks:
                 step = (box.width - 12) / len(edges)
+                if name != self._named_end(edges[0]):
+                    # The name of the last one ends where the plate does.
+                    step = min(step, (box.width - 14 - label_width(edges[-1].name)) / len(edges[1:] or edges))
                 xs = [box.x + 10 + i * step for i in range(len(edges))]
                 y = self._rack_box(name).y
             else:
@@ -340,10 +343,13 @@ class Router:
                         if p[0] == q[0] and min(p[1], q[1]) < y + 8 and max(p[1], q[1]) > y - 8]
             x = _free(min(xs), max(xs), width, uprights)
             return replace(cable, label=Box(x, y - LABEL_HEIGHT / 2, width, LABEL_HEIGHT))
-        ends = [n for n in edge.ends if n not in self.controllers]
-        lower = [n for n in ends if n not in self.between] or ends
-        x, y = edge.ports[lower[0]]
+        x, y = edge.ports[self._named_end(edge)]
         return replace(cable, label=Box(x + 3, y - LABEL_HEIGHT - 2, width, LABEL_HEIGHT))
+
+    def _named_end(self, edge: Edge) -> str:
+        """Return the end beside which the name of a link stands: of a chain the far one."""
+        ends = [n for n in edge.ends if n not in self.controllers]
+        return ([n for n in ends if n not in self.between] or ends)[-1]
 
     @staticmethod
     def _lane_of(cable: Cable) -> float:
