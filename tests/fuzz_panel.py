@@ -80,10 +80,13 @@ SHOWN = """() => {
 }"""
 
 # The Tab key may leave the panel; what is pressed outside is not ours.
-STAY = """() => document.addEventListener('focusin', ({target}) => {
-    const rig = document.querySelector('.lk-rig');
-    if (rig && !rig.contains(target)) rig.querySelector('[data-part]').focus();
-})"""
+STAY = """() => {
+    window.staying = new AbortController();
+    document.addEventListener('focusin', ({target}) => {
+        const rig = document.querySelector('.lk-rig');
+        if (rig && !rig.contains(target)) rig.querySelector('[data-part]').focus();
+    }, {signal: window.staying.signal});
+}"""
 
 PRESS = """([acts, spared]) => acts.map(([selector, share, word]) => {
     const found = [...document.querySelectorAll(selector)].filter(node =>
@@ -170,6 +173,7 @@ def fuzz(notebook, events: int, seed: int) -> int:
         assert not differs, (differs, tail)
         assert notebook.errors() == [] and notebook.console == [], (notebook.console, tail)
         compared += 1
+    notebook.page.evaluate("() => window.staying.abort()")
     return compared
 
 
