@@ -90,6 +90,9 @@ function render({ model, el }) {
     stage.innerHTML = svg;
     slots = new Map();
     const picture = stage.firstElementChild;
+    // A plant that is wider than the page is scrolled along, and not made too small to read.
+    const wide = picture.viewBox.baseVal.width;
+    picture.style.minWidth = wide > (width || widths[0]) ? `${wide}px` : "";
     picture.setAttribute("role", "group");
     picture.setAttribute("aria-label", "Picture of the plant; its parts are buttons");
     everyPart().forEach((part, i) => {
