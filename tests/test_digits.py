@@ -6,6 +6,7 @@ import pytest
 
 from lessons.exercises.digits import Digits, read_digits
 from lessons.exercises.grammar import written
+from lessons.exercises.judging import as_given
 from lessons.exercises.quantities import parse
 from lessons.exercises.units import (
     SCALES,
@@ -179,3 +180,13 @@ def test_sums_that_are_typed(text, number):
 def test_brackets_one_deeper_than_anyone_types():
     with pytest.raises(Unreadable, match="more than 20 brackets or powers stand in one another"):
         parse("(" * 21 + "7" + ")" * 21)
+
+
+@pytest.mark.parametrize(("text", "half", "zeros"), [
+    ("7", 0.5, False), ("10", 0.5, False), ("100", 5.0, True), ("120", 5.0, True),
+    ("123", 0.5, False), ("500.0", 0.05, False), ("2100", 50.0, True), ("0.58", 0.005, False),
+])
+def test_zeros_at_the_end_of_hundreds_are_no_figures(text, half, zeros):
+    """By hand: half of the last figure that counts, of which a whole number has two at least."""
+    given = as_given(parse(text))
+    assert given.half == pytest.approx(half, rel=1e-12) and given.zeros is zeros
