@@ -849,6 +849,13 @@ def test_the_sheet_of_such_a_standby_asks_for_the_start_and_no_takeover():
     assert "takes over only once somebody has started it" in paper and "plant file counts with" not in paper
 
 
+def test_the_comparison_says_which_starts_of_such_a_standby_are_in_no_total():
+    """The sums take K2 for the way round a line of K1; on the rig somebody has to start it first."""
+    said = make_paper(by_hand_plant(), "comparison", date="").markdown()
+    assert "until somebody has started the other one, 0.75 h" in said
+    assert "still asks the racks" not in said and "gap of each switchover" not in said
+
+
 def test_what_is_done_by_hand_is_no_doubt_and_no_share_that_is_unsure():
     plant = by_hand_plant()
     found = [rule for _, rule, _, _ in complaints(plant.document, schema())]

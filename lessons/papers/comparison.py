@@ -225,8 +225,9 @@ def _left_out(basis: Basis) -> tuple[str, ...]:
         tests, people = HOURS_PER_YEAR / pair.test_interval_h, plant.people
         found += [told["people"].format(wrong=per_year(people.wrong_unit * repairs),
                                         left=per_year(people.left_stopped * (repairs + tests))),
-                  told["gap"].format(gap_ms=basis.settings.longest_write_gap_ms)]
-        if pair.sync:
+                  told["by_hand"].format(restart_h=rounded(pair.restart_h)) if plant.started_by_hand
+                  else told["gap"].format(gap_ms=basis.settings.longest_write_gap_ms)]
+        if pair.sync and not plant.started_by_hand:
             found.append(told["sync"].format(sync=listed(pair.sync)))
     unknown = [each.name for each in plant.shared_events.values() if each.mtbf_h is None]
     if unknown:
