@@ -12,7 +12,9 @@ from lessons.__main__ import main
 from lessons.language.catalogue import catalogue_of, turner_of
 from lessons.language.notebooks import ANCHOR, turned_notebook
 from lessons.language.turning import Turner, is_neutral
+from lessons.teaching.deck import deck
 from lessons.teaching.exam import draw_exam, exam_key, exam_paper
+from lessons.teaching.lesson_file import chosen_lessons, read_lesson
 from tests.language import (
     ENGLISH,
     LESSONS,
@@ -171,6 +173,12 @@ def test_the_paper_of_an_exam_is_german_and_its_key_is_english(monkeypatch):
     assert '<html lang="de"' in paper and "Prüfung" in said and "Seite 1 von" in said
     assert not {*re.findall(r"[^\W\d_]+", said)} & ENGLISH
     assert '<html lang="en"' in key and "In brackets stands what is taken too" in key
+
+
+def test_slides_are_english_whatever_the_language(monkeypatch):
+    monkeypatch.setenv("WORKBOOK_LANGUAGE", "de")
+    [path] = chosen_lessons(["01"])
+    assert '<html lang="en"' in (slides := deck(read_lesson(path))) and "Fehler" not in slides
 
 
 PICTURE = """

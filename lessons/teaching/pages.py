@@ -10,6 +10,7 @@ from html import escape, unescape
 from lessons.language.edges import turned_page
 from lessons.teaching.lesson_file import NotebookCell
 
+WRITTEN_ON = ("worksheet.html.j2", "exam.html.j2")
 CONTROLS = re.compile(r"\b(?:ask|steps|predict_first|recall|\w+_panel)\(")
 FORMULA = re.compile(r"\$\$(.+?)\$\$|\$([^$<>\n]+)\$", re.DOTALL)
 ANSI = re.compile(r"\x1b\[[0-9;]*m")
@@ -29,8 +30,9 @@ def piece(template: str, **values: object) -> str:
 
 
 def page(template: str, **values: object) -> str:
-    """Return a whole page from a template, in the language that was asked for."""
-    return turned_page(piece(template, **values))
+    """Return a whole page from a template; what a class writes on is in the language asked for."""
+    html = piece(template, **values)
+    return turned_page(html) if template in WRITTEN_ON else html
 
 
 def markdown(text: str) -> str:
