@@ -883,10 +883,10 @@ RNG = np.random.default_rng(44)
     ("call", "error", "words"),
     [
         (lambda: simulate_chain(UNIT, 0, 10, RNG), ValueError, "horizon_h must be > 0"),
-        # 2 changes in 101 h, so a million in 5.05e7 h
-        (lambda: simulate_chain(UNIT, 5.1e7, 10, RNG), ValueError,
-         "horizon_h must be at most 5.05e+07 here, which is 1000000 changes of state in a life"),
-        (lambda: simulate_block(PART, 5.1e7, 10, RNG), ValueError, "must be at most 5.05e+07"),
+        # 2 changes in 101 h, so 1e8 in 5.05e9 h
+        (lambda: simulate_chain(UNIT, 5.1e9, 10, RNG), ValueError,
+         "horizon_h must be at most 5.05e+09 here, which is 100000000 changes of state in a life"),
+        (lambda: simulate_block(PART, 5.1e9, 10, RNG), ValueError, "must be at most 5.05e+09"),
         (lambda: chain_history(UNIT, 1e49, RNG), ValueError, "must be at most 5.05e+07"),
         (lambda: simulate_chain(UNIT, math.inf, 10, RNG), ValueError, "got inf"),
         (lambda: simulate_chain(UNIT, "1", 10, RNG), TypeError, "horizon_h must be a number"),

@@ -17,14 +17,15 @@ _FOREVER_H = 1e290
 # Odd paths are told apart down to this share of the odd cycles, and up to this number.
 _KIND_ENOUGH = 0.02
 _KINDS = 8
-_MOST_CHANGES = 1_000_000
+# Changes of state in a life, at most: of one that is drawn, of one of which each change is kept.
+MOST_DRAWN, MOST_KEPT = 100_000_000, 1_000_000
 
 
-def refuse_endless(horizon_h: float, changes_per_h: float) -> None:
+def refuse_endless(horizon_h: float, changes_per_h: float, most: int) -> None:
     """Refuse a life with more changes of state, in the long run, than can be drawn."""
-    if horizon_h * changes_per_h > _MOST_CHANGES:
-        raise ValueError(f"horizon_h must be at most {_MOST_CHANGES / changes_per_h:.3g} here, which "
-                         f"is {_MOST_CHANGES} changes of state in a life, got {horizon_h:g}")
+    if horizon_h * changes_per_h > most:
+        raise ValueError(f"horizon_h must be at most {most / changes_per_h:.3g} here, which "
+                         f"is {most} changes of state in a life, got {horizon_h:g}")
 
 
 class ChainTables:

@@ -10,7 +10,7 @@ from itertools import groupby
 import numpy as np
 
 from labkit.arguments import generator, positive
-from labkit.simulation.chain_tables import ChainTables, refuse_endless
+from labkit.simulation.chain_tables import MOST_KEPT, ChainTables, refuse_endless
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def chain_history(model, horizon_h: float, rng: np.random.Generator) -> ChainHis
     generator(rng)
     horizon_h = positive("horizon_h", horizon_h)
     tables = ChainTables.of(model)
-    refuse_endless(horizon_h, tables.changes_per_h)
+    refuse_endless(horizon_h, tables.changes_per_h, MOST_KEPT)
     states, at_h = [int(tables.draw_start(1, rng)[0])], [0.0]
     while True:
         now_h = at_h[-1] + rng.standard_exponential() * tables.mean_h[states[-1]]

@@ -19,7 +19,7 @@ from labkit.arguments import count, generator, number, positive, share
 from labkit.simulation import block_lives as blocklives
 from labkit.simulation import chain_lives as chainlives
 from labkit.simulation.batches import run_batches
-from labkit.simulation.chain_tables import ChainTables, refuse_endless
+from labkit.simulation.chain_tables import MOST_DRAWN, ChainTables, refuse_endless
 from labkit.simulation.estimates import Estimate, estimate, estimate_of
 
 
@@ -153,7 +153,7 @@ def simulate_chain(
     model : MarkovModel
         Begins each life as its `start` says.
     horizon_h : float
-        Length of each life, hours, > 0; at most a million changes of state.
+        Length of each life, hours, > 0; at most 1e8 changes of state.
     lives : int
         Number of lives, >= 2.
     rng : numpy.random.Generator
@@ -200,7 +200,7 @@ def simulate_chain(
     """
     horizon_h, lives, confidence, workers = _arguments(horizon_h, lives, rng, confidence, workers)
     tables = ChainTables.of(model)
-    refuse_endless(horizon_h, tables.changes_per_h)
+    refuse_endless(horizon_h, tables.changes_per_h, MOST_DRAWN)
     down = ~tables.is_up[: tables.states]
 
     def work(batch, child):
@@ -264,7 +264,7 @@ def simulate_block(
         Of `labkit.availability.parts`; chains in it are lived through jump by jump. Parts are new
         at 0, chains begin as their `start` says.
     horizon_h : float
-        Length of each life, hours, > 0; at most a million changes of state.
+        Length of each life, hours, > 0; at most 1e8 changes of state.
     lives : int
         Number of lives, >= 2.
     rng : numpy.random.Generator
@@ -311,7 +311,7 @@ def simulate_block(
     """
     horizon_h, lives, confidence, workers = _arguments(horizon_h, lives, rng, confidence, workers)
     tables = blocklives.BlockTables.of(block, repair_times)
-    refuse_endless(horizon_h, tables.changes_per_h)
+    refuse_endless(horizon_h, tables.changes_per_h, MOST_DRAWN)
     done = run_batches(
         lambda batch, child: blocklives.live(tables, horizon_h, batch, child),
         lives,
