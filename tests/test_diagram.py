@@ -21,6 +21,7 @@ from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.markov import chain
 from labkit.markov.first_failure import MOST_STATES
 from labkit.plant.file_rules import MOST_STEPS
+from labkit.simulation.chain_tables import MOST_DRAWN, MOST_KEPT
 from tests.enumerated import CHAIN, Enumerated, Weighted
 from tests.house import ROOT
 
@@ -488,5 +489,7 @@ def test_the_limits_are_those_that_the_guide_states():
     guide = " ".join((ROOT / "DEVELOPERS.md").read_text("utf-8").split())
     assert diagram.MOST_NODES == figures.MOST_CUT_SETS
     assert f"{diagram.MOST_NODES:,} cut sets or nodes".replace(",", " ") in guide
+    lives = f"{MOST_DRAWN:,} changes of state in a drawn life or {MOST_KEPT:,} that are kept"
+    assert lives.replace(",", " ") in guide
     assert f"{MOST_DEPTH} blocks and {MOST_STEPS} feeds in turn" in guide
     assert f"{MOST_STATES} states of a first failure and {chain.MOST_STATES} of a chain" in guide
