@@ -591,9 +591,21 @@ def test_without_the_question_two_lead_and_the_racks_flap():
     assert roles_of(pair) == ["active", "standby"]
     ended = [entry for entry in pair.record if entry.what == "writes"][3:]
     assert {entry.new for entry in ended} == {"one writer"}
-    # KF2 leads from 1245, hears KF1 at 3450 and gives up with its cycle at 3470: two changes of
-    # writer every 40 ms, 1250 and 1285 being the first two
-    assert {entry.why.split()[4] for entry in ended} == {"111"}
+    # KF2 hears KF1 at 3450 and gives up with its cycle at 3470: in the second before that 25 times
+    # 40 ms, with two changes of writer each
+    assert {entry.why.split()[4] for entry in ended} == {"50"}
+
+
+def test_a_short_fight_tells_all_its_changes_of_writer():
+    pair = at_work(ask_racks=False)
+    pair.switch_on("WF9: cut")
+    pair.run_to(1400)
+    pair.switch_off("WF9: cut")
+    pair.run_for(1000)
+    ended = [entry for entry in pair.record if entry.what == "writes"][3:]
+    # two write from 1245 on, KF1 first at 1250; KF2 hears it at 1450 and gives up at 1470: at 5 and
+    # 10 mod 40 the writer changes, from 1250 to 1450 that is 5 + 6 times
+    assert {(entry.time_ms, entry.why.split()[4]) for entry in ended} == {(1470, "11")}
 
 
 VOTER = "third voter"

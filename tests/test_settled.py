@@ -125,3 +125,19 @@ def test_what_an_act_does_hangs_on_the_state_alone(plant, one, other):
     records = [[way.after.record for way in ways_from(rig, [CUT, ("off", "WF9: cut")])]
                for rig in rigs]
     assert records[0] == records[1]
+
+
+@pytest.mark.parametrize("one, other, act", [
+    # of the two that write, KF1 began second here and first there
+    ("on WF9: cut; on KF1: too hot; off KF1: too hot; on settings: racks not asked",
+     "on WF9: cut; on settings: racks not asked", "off WF9: cut"),
+    # a frozen unit that was without power has its self test before it
+    ("on KF2: own fault; on KF2: frozen; off KF2: own fault",
+     "on KF2: no power; on KF2: frozen; off KF2: no power", "off KF2: frozen"),
+])
+def test_what_looks_alike_and_goes_on_otherwise_is_told_apart(plant, one, other, act):
+    rigs = [at_rest(plant, *acts(words)) for words in (one, other)]
+    (first,), (second,) = (ways_from(rig, acts(act)) for rig in rigs)
+    assert first.before.snapshot == second.before.snapshot
+    assert first.after.record != second.after.record
+    assert state_key(rigs[0]) != state_key(rigs[1])

@@ -349,6 +349,10 @@ class Rig:
                        for column, now in zip(columns, self._tank.now, strict=True)]
         return Trend(*columns)
 
+    def unseen(self) -> tuple:
+        """Return what tells a pair at rest from another that looks like it and goes on otherwise."""
+        return self._pair.unseen()
+
     def plant_state(self) -> PlantState:
         """Return which functions work now, what would stop them next, and how often that comes.
 

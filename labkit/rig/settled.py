@@ -93,10 +93,11 @@ def come_to_rest(rig: Rig) -> None:
 
 
 def state_key(rig: Rig) -> str:
-    """Return what tells one settled state from another: all that is seen of the pair."""
+    """Return what tells one settled state from another: all by which the pair goes on."""
     snapshot = rig.snapshot()
-    return repr(replace(snapshot, time_ms=0,
-                        alarms=tuple(sorted(set(snapshot.alarms) - set(rig.process_alarms)))))
+    return repr((replace(snapshot, time_ms=0,
+                         alarms=tuple(sorted(set(snapshot.alarms) - set(rig.process_alarms)))),
+                 rig.unseen()))
 
 
 def act_alone(before: RigView, after: RigView, plant: Plant) -> tuple[RigView, RigView]:

@@ -372,6 +372,10 @@ class Switchover:
                        for name, end_ms in self._empty_ms.items()},
         )
 
+    def unseen(self) -> tuple:
+        """Return what tells a pair at rest from another that looks like it and goes on otherwise."""
+        return self._pair.unseen()
+
     # ------------------------------------------------------------ small questions
 
     def _fault(self, fault_id: str) -> Fault:

@@ -283,6 +283,12 @@ class Knowledge:
         return next((rack for rack in self.racks if rack.name in self._reach[unit.name]
                      and rack.term > unit.term and self.taken(rack, unit)), None)
 
+    def unseen(self) -> tuple:
+        """Return what a pair at rest shows nobody and goes on by."""
+        return (*((unit.contact, unit.frozen, unit.held, unit.put_out, unit.start_ms is not None,
+                   sorted(unit.found)) for unit in self.units),
+                *((rack.writer, rack.fresh, *rack.writing) for rack in self.racks))
+
     def data_flow(self, unit: UnitState) -> bool:
         """Return whether a unit receives the data of an active partner."""
         partner = self.partner(unit)

@@ -215,11 +215,13 @@ class Racks:
             pair.note(rack.name, "writes", "one writer", "two writers by turns",
                       rule.why(rack.name) if rule else "Two units write.")
         elif len(rack.writing) < 2 and rack.fight_since_ms is not None:
+            # the last second says the same however long it was looked at
             times = writer_changes(tuple(unit.clock for unit in pair.units),
-                                  rack.fight_since_ms, pair.time_ms)
+                                  max(rack.fight_since_ms, pair.time_ms - 1000), pair.time_ms)
             rack.fight_since_ms = None
-            pair.note(rack.name, "writes", "two writers by turns", "one writer",
-                      f"The writer has changed {times} times; now one writes, or none.")
+            pair.note(rack.name, "writes", "two writers by turns", "one writer", (
+                f"The writer has changed {times} times in the last second; now one writes, or "
+                "none."))
             if rack.writing:
                 self._set_writer(rack, next(iter(rack.writing)), "It alone still writes.")
 
