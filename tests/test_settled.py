@@ -1,5 +1,7 @@
 """Settled states and the ways between them: what a table of the rig is made of."""
 
+import dataclasses
+
 import pytest
 
 from labkit.plant.plant import load_plant
@@ -56,6 +58,14 @@ def test_what_can_be_done_ends_at_the_most_faults(plant):
     assert len(acts_at(rig, 2)) == len(rig.known_faults) - 1 + 2
     both = at_rest(plant, CUT, FROZEN)
     assert acts_at(both, 2)[-1] == ("all off", "")
+
+
+def test_a_standby_that_waits_to_be_started_is_no_fault_of_those_that_may_be_on(plant):
+    by_hand = dataclasses.replace(plant, pair=dataclasses.replace(plant.pair, coverage=0.0))
+    rig = at_rest(by_hand)
+    assert rig.faults == ("KF2: stopped",) and CUT in acts_at(rig, 1)
+    assert acts_at(rig_after(rig, [CUT]), 1) == [
+        ("off", "KF2: stopped"), ("off", "KF1: no power"), ("role change", ""), ("all off", "")]
 
 
 @pytest.mark.parametrize(("acts", "leads"), [

@@ -177,6 +177,7 @@ class Rig:
         self._taken = 0, 0
         if self.plant.started_by_hand:
             self.switch_on(f"{self.plant.pair.units[1]}: stopped")
+        self.on_at_start = self.faults
         self.reset_process()
 
     def reset_process(self) -> None:

@@ -51,12 +51,14 @@ class Way:
 def acts_at(rig: Rig, most_faults: int, among: Collection[str] = ()) -> list[Act]:
     """Return what can be done at a rig with at most so many faults at once, of all or of some.
 
+    What is on from the start, as a standby that is started by hand is stopped, is none of them.
+
     >>> acts_at(Rig(), 1, ["KF1: no power"])
     [('on', 'KF1: no power'), ('role change', '')]
     """
     on = rig.faults
     acts = [("off", each) for each in on]
-    if len(on) < most_faults:
+    if len({*on} - {*rig.on_at_start}) < most_faults:
         acts += [("on", each) for each in rig.known_faults
                  if each not in on and (not among or each in among)]
     return [*acts, ("role change", ""), *([("all off", "")] if len(on) > 1 else [])]
