@@ -175,6 +175,16 @@ def test_what_marks_the_paper_is_what_the_tutor_takes():
             assert judged.verdict.name in ("RIGHT", "NOTED") and not judged.misconception
 
 
+def test_the_key_writes_a_value_as_on_a_board_and_not_twice():
+    lessons = [lesson for lesson in map(read_lesson, lesson_files())
+               if lesson.number in ("11", "12")]
+    marked = {question.item.id: question.marked for lesson in lessons
+              for question in worksheets(lesson, seed=0)[1]}
+    # half of 182 days; 0.05 ** (1 / 11) = 0.761596, with two figures 0.76
+    assert marked["11-recall-sleep"] == ("91 d",)
+    assert marked["12-recall-tests"] == ("76.16 % (76.2; 76)",)
+
+
 def _outside(low, high):
     """The next answers with as many figures on both sides."""
     decimals = len(low.partition(".")[2])

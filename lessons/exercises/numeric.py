@@ -216,18 +216,21 @@ class Numeric(Item, Cell):
         spans = (self.taken(numbers, figures) for figures in (3, 2))
         said = [" to ".join(dict.fromkeys(span)) for span in spans if span]
         written = value.removesuffix(f" {self.unit}").replace(" ", "")
-        taken = [each for each in dict.fromkeys(said) if each != written]
+        taken = [each for each in dict.fromkeys(said)
+                 if " to " in each or float(each) != float(written)]
         return (f"{value} ({'; '.join(taken)})" if taken else value,)
+
+    def _figured(self, right: float) -> float:
+        """Return the size of what the figures are of: of an availability its distance from one."""
+        return abs(right if self.whole is None else self.whole - right) or 1.0
 
     def taken(self, numbers: SimpleNamespace, figures: int) -> tuple[str, str] | None:
         """Return the least and the greatest answer of so many figures that is judged right.
 
-        Of an availability the figures of its distance from one are meant. None where so few
-        figures are not enough.
+        None where so few figures are not enough.
         """
         right = self.solve(numbers)
-        size = abs(right if self.whole is None else self.whole - right) or 1.0
-        last = math.floor(math.log10(size)) + 1 - figures
+        last = math.floor(math.log10(self._figured(right))) + 1 - figures
         step, least = 10.0**last, round(right / 10.0**last)
 
         def written(place: int) -> str:
@@ -743,8 +746,11 @@ class Numeric(Item, Cell):
         return f"{self.solve(numbers)!r} {self.unit}"
 
     def key_lines(self, numbers: SimpleNamespace) -> tuple[str, ...]:
-        """Return the value as it is written on a board."""
-        return (on_board(self.solve(numbers), self.unit, digits=8 if self.complement else 4),)
+        """Return the value as it is written on a board; of an availability what is left to one."""
+        right, digits = self.solve(numbers), 4
+        if self.whole is not None:
+            digits += max(math.floor(math.log10(right / self._figured(right))), 0)
+        return (on_board(right, self.unit, digits=digits),)
 
     def known_errors(self, numbers: SimpleNamespace) -> Iterator[KnownError]:
         """Yield the values of the marks, and of one case where a year is asked."""
