@@ -15,6 +15,7 @@ import math
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from types import MappingProxyType
 
 from labkit.arguments import instance, instances, written
 from labkit.plant.plant import Plant
@@ -98,12 +99,12 @@ class Worth:
 
 
 @lru_cache(maxsize=32)
-def healthy_losses(plant: Plant) -> dict[str, float]:
+def healthy_losses(plant: Plant) -> Mapping[str, float]:
     """Return for each cost step what it costs a year on the healthy plant.
 
     Returns
     -------
-    dict of str to float
+    mapping of str to float
         Money a year, by the name of the step; steps that never come are left out.
 
     >>> from labkit.plant.plant import load_plant
@@ -113,11 +114,10 @@ def healthy_losses(plant: Plant) -> dict[str, float]:
     by_step: dict[str, float] = {}
     for loss in losses(plant):
         by_step[loss.step] = by_step.get(loss.step, 0.0) + loss.loss_per_year
-    return by_step
+    return MappingProxyType(by_step)
 
 
-def worth_of(plant: Plant, broken: Iterable[str] = (),
-             healthy: Mapping[str, float] | None = None, now: Plant | None = None) -> Worth:
+def worth_of(plant: Plant, broken: Iterable[str] = (), now: Plant | None = None) -> Worth:
     """Say what outages cost a year, with broken parts that stay broken.
 
     Parameters
@@ -126,8 +126,6 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
         With cost steps in its file.
     broken : iterable of str
         Designations of the parts that are broken. Default: none.
-    healthy : mapping of str to float, optional
-        From `healthy_losses`, where it is known already.
     now : Plant, optional
         The plant as it is fed now, where batteries carry some of it.
 
@@ -143,7 +141,7 @@ def worth_of(plant: Plant, broken: Iterable[str] = (),
     """
     if not plant.costs:
         raise ValueError(f"plant must have cost steps, got {plant.name} without any")
-    by_step = healthy_losses(plant) if healthy is None else healthy
+    by_step = healthy_losses(plant)
     broken, now = frozenset(broken), now or plant
     here, due, more = [], [], {}
     for name in {step.function for step in plant.costs}:
