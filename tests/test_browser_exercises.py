@@ -80,7 +80,8 @@ def test_keys_stay_in_the_question(workplace, questions, pictures):
         for key in "ddb":
             keys.press(key)
         notebook.wait_until(lambda: radios.nth(1).is_checked())
-        # What is chosen last is judged, however slow the kernel is.
+        # What is chosen last is judged, however slow the kernel is, also where it stood there before.
+        notebook.rest()
         with notebook.answers_held():
             keys.press("a")
             keys.press("b")

@@ -35,21 +35,34 @@ root.addEventListener('keydown', event => {
   }
 }, true);
 /* While the kernel has an entry's last change, the next one waits; a press of a button does not.
-   It would be judged by an answer that was half typed. So it waits until the kernel has heard all. */
+   It would be judged by an answer that was half typed. So it waits until the kernel has heard all:
+   what it said back since the last change, and not before it, is what stands in the entries. */
 const PATIENCE_MS = 10000;
-let since = 0;
+let since = 0, unheard = null;
 const said = entry => {
   const radios = [...entry.querySelectorAll('input[type=radio]')];
   return radios.length ? radios.findIndex(radio => radio.checked)
     : entry.querySelector('input[type=text], textarea')?.value
       ?? entry.querySelector('select')?.selectedIndex;
 };
-const isHeard = () => {
-  const told = [...root.querySelectorAll('.lkx-heard')].find(ours);
+const ear = () => [...root.querySelectorAll('.lkx-heard')].find(ours);
+const agrees = told => {
   const all = [...root.querySelectorAll('.lkx-in')].filter(ours).map(said);
-  return !told || JSON.stringify(all.filter(each => each !== undefined))
+  return JSON.stringify(all.filter(each => each !== undefined))
     === JSON.stringify(JSON.parse(told.textContent));
 };
+const isHeard = () => {
+  const told = ear();
+  return !told || told !== unheard && agrees(told);
+};
+root.addEventListener('input', event => {
+  const entry = event.target.closest('.lkx-in');
+  if (entry && ours(entry) && said(entry) !== undefined) unheard = ear();
+}, true);
+new MutationObserver(changes => {
+  if (unheard && changes.some(each => unheard.contains(each.target)) && agrees(unheard))
+    unheard = null;
+}).observe(root, {subtree: true, childList: true, characterData: true});
 root.addEventListener('click', event => {
   const button = event.target.closest('button');
   if (!button || !ours(button)) return;
