@@ -722,7 +722,11 @@ class Notebook:
             self.page.wait_for_timeout(20)
 
     def clipped(self) -> list[str]:
-        """Return what is wider than its place in the outputs, or hidden behind an ellipsis."""
+        """Return what is wider than its place in the outputs, or hidden behind an ellipsis.
+
+        A panel draws anew where its width changes: what it shows until then is no fault.
+        """
+        self.rest()
         return self.page.evaluate(
             """() => [...document.querySelectorAll(
                     '.jp-OutputArea-output, .jp-OutputArea-output *')]
