@@ -5,7 +5,6 @@ from .exercises.controls import ask, predict_first, recall, steps
 from .exercises.folded import folded
 from .exercises.misconceptions import misconception
 from .items.lesson_10 import BLIND_SIGNS, SYMPTOMS, finder
-from .panels.compare_panel import compare_panel
 from .panels.drawn import drawn
 from .panels.drill_panel import drill_panel
 from .panels.first_failures_panel import first_failures_panel
@@ -39,7 +38,6 @@ __all__ = [
     "bus_picture",
     "by_hand",
     "check",
-    "compare_panel",
     "drawn",
     "drill_panel",
     "finder",

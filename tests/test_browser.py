@@ -250,18 +250,15 @@ def test_pressing_at_random_brings_no_error_and_no_contradiction(workplace):
         assert run_again(notebook, 3)["widgets"] == 0
 
 
-# ---------------------------------------------------------------- stories, keyboard, two settings
+# ---------------------------------------------------------------- stories, keyboard
 
 
 @pytest.fixture(scope="module")
 def more_panels(workplace):
-    """A notebook with the wall, the comparison and a panel, in this order."""
+    """A notebook with the wall and a panel, in this order."""
     cells = [
         new_markdown_cell("# More panels"),
         new_code_cell("from lessons import plant_panel\n\nplant_panel(projector=True)"),
-        new_code_cell("from lessons import compare_panel\n"
-                      "from labkit import PairSettings\n\n"
-                      "compare_panel(PairSettings(), PairSettings(ask_racks=False))"),
         new_code_cell("from lessons import plant_panel\n\nplant_panel()"),
     ]
     lay(workplace, "more.ipynb", *cells)
@@ -341,7 +338,7 @@ def test_who_presses_fast_loses_no_key(workplace, more_panels):
 
 def test_a_story_and_the_record_are_saved_and_opened_again(workplace, more_panels):
     with workplace.open(more_panels) as notebook:
-        notebook.run_cell(3)
+        notebook.run_cell(2)
         notebook.fault("WF9 sync cable: cut")
         notebook.wait_for_text("fault on: WF9: cut")
         notebook.click("Stories")
@@ -367,37 +364,17 @@ def test_a_story_and_the_record_are_saved_and_opened_again(workplace, more_panel
         assert notebook.errors() == [] and notebook.console == [] and notebook.clipped() == []
 
 
-@pytest.mark.parametrize("theme", ["light", "dark"])
-def test_two_settings_are_compared(theme, workplace, more_panels, pictures):
-    with workplace.open(more_panels, theme=theme) as notebook:
-        for _ in range(2 if theme == "light" else 1):
-            notebook.run_cell(2)
-            notebook.click("WF9 sync cable: cut")
-            notebook.wait_for_text("B: Control: two writers fight")
-            notebook.wait_for_text("A: KF1 leads alone")
-        notebook.cell_picture(2, pictures / f"panel-compare-{theme}.png")
-        assert notebook.clipped() == [] and notebook.errors() == []
-        assert notebook.console == [] and notebook.away == []
-        if theme == "dark":
-            return
-        notebook.restart_kernel()
-        notebook.run_cell(2)
-        notebook.click("TB1 24 V supply of both controllers: off")
-        notebook.wait_for_text("A: Control lost")
-        assert notebook.console == []
-
-
 STOPS = """() => {
     const node = document.activeElement;
     if (!node.closest('.lk-panel')) return null;
     const name = (node.getAttribute('aria-label') || node.labels?.[0]?.innerText
         || node.closest('label')?.innerText || node.innerText || '').trim();
     const box = node.getBoundingClientRect();
-    return {name, seen: box.width > 0 && box.height > 0, listed: !!node.closest('.lk-faults')};
+    return {name, seen: box.width > 0 && box.height > 0};
 }"""
 
 
-@pytest.mark.parametrize("cell", [1, 2, 3])
+@pytest.mark.parametrize("cell", [1, 2])
 def test_the_tab_key_reaches_every_control_in_reading_order(cell, workplace, more_panels):
     with workplace.open(more_panels, sidebar=False) as notebook:
         notebook.run_cell(cell)
@@ -414,11 +391,6 @@ def test_the_tab_key_reaches_every_control_in_reading_order(cell, workplace, mor
         while (stop := page.evaluate(STOPS)) is not None:
             assert stop["name"] and stop["seen"], stop
             reached.append(stop["name"])
-            # The list of faults is one stop: within it the arrows go on, and end at the last box.
-            if stop["listed"]:
-                page.keyboard.press("ArrowDown")
-                if page.evaluate(STOPS)["name"] != stop["name"]:
-                    continue
             page.keyboard.press("Tab")
             tabs += 1
             assert tabs < 40
@@ -442,7 +414,7 @@ FRAMES = """() => {
 
 def test_nothing_flickers_or_jumps_while_faults_are_switched(workplace, more_panels):
     with workplace.open(more_panels) as notebook:
-        notebook.run_cell(3)
+        notebook.run_cell(2)
         # The picture for this width is there once the panel has said how wide it is.
         notebook.wait_until(lambda: notebook.page.evaluate(
             "(document.querySelector('.lk-picture svg')?.getBoundingClientRect().height ?? 0)"
@@ -463,7 +435,7 @@ def test_nothing_flickers_or_jumps_while_faults_are_switched(workplace, more_pan
 
 def test_many_switches_leave_the_page_as_it_was(workplace, more_panels):
     with workplace.open(more_panels) as notebook:
-        notebook.run_cell(3)
+        notebook.run_cell(2)
         count = "document.querySelectorAll('.lk-panel *').length"
 
         def twice():

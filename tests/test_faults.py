@@ -21,7 +21,7 @@ from lessons.exercises.drilling import bench_after
 from lessons.exercises.replies import Verdict
 from lessons.exercises.scenes import Scene, branches, picked
 from lessons.items import lesson_10
-from lessons.panels.fault_list import FaultList
+from lessons.panels.rig_page import faults_here
 from lessons.papers.basis import Basis
 from lessons.papers.failure_modes import failure_modes
 from lessons.papers.fault_finding import fault_finding
@@ -185,8 +185,8 @@ def with_loose_terminal(monkeypatch):
 
 
 def test_a_new_kind_stands_in_the_fault_list_and_acts(with_loose_terminal):
-    listed = FaultList(faults_of(PLANT), lambda *_: None, lambda handler: handler)
-    assert listed.switches[LOOSE_ID].description == "WF1.10 link A to rack KF10: loose terminal"
+    listed = {each["id"]: each for each in faults_here(faults_of(PLANT))}
+    assert listed[LOOSE_ID]["label"] == "WF1.10 link A to rack KF10: loose terminal"
     rig = Rig(PLANT)
     rig.switch_on(LOOSE_ID)
     rig.wait(5)

@@ -7,7 +7,7 @@ import xml.etree.ElementTree as ET
 import pytest
 
 from lessons.exercises import control_frame
-from lessons.panels import compare_panel, frame, plant_panel
+from lessons.panels import frame, plant_panel
 from lessons.pictures import boards, look, svg
 from lessons.pictures.look import LAMP_COLOURS, PAGE, PLATE, contrast
 
@@ -81,7 +81,7 @@ def test_other_forms_of_colour_are_refused(colour):
 
 def test_style_uses_only_colours_that_are_there():
     rules = "".join(look.style_sheet(each.__file__)
-                    for each in (svg, boards, frame, plant_panel, compare_panel, control_frame))
+                    for each in (svg, boards, frame, plant_panel, control_frame))
     used = set(re.findall(r"var\(--lk-([a-z0-9-]+)\)", rules))
     known = {*PAGE, *PLATE, *(f"lamp-{name}" for name in LAMP_COLOURS)}
     assert used <= known

@@ -10,15 +10,13 @@ from urllib.parse import unquote
 import ipywidgets as widgets
 import pytest
 
-from labkit.plant.plant import load_plant
 from labkit.rig.acts import act_said, rows_of
 from labkit.rig.rig import Rig
-from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Role
 from labkit.switchover.settings import PairSettings
 from lessons.panels import frame
 from lessons.panels import plant_panel as module
-from lessons.panels.compare_panel import ComparePanel, compare_panel
+from lessons.panels.drill_panel import drill_panel
 from lessons.panels.plant_panel import STEPS_S, WIDTHS, plant_panel
 from lessons.panels.rig_page import DRAWERS, SPEEDS
 from lessons.pictures.slots import filled
@@ -551,85 +549,13 @@ def test_what_it_is_worth_is_shown_where_it_is_asked_for(page):
     assert "MONEY RUNS NOW" in page.text and "EUR 20\u202f800 after 40 min" in page.text
 
 
-# ---------------------------------------------------------------- two settings
-
-
-@pytest.fixture
-def pair():
-    made = compare_panel(PairSettings(), PairSettings(ask_racks=False))
-    yield made
-    made.close()
-
-
-def shown(panel):
-    """Return everything written in a panel of controls, as a reader reads it."""
-    values = []
-
-    def walk(widget):
-        if isinstance(widget, widgets.HTML):
-            values.append(widget.value)
-        for child in getattr(widget, "children", ()):
-            walk(child)
-
-    walk(panel)
-    return unescape(re.sub(r"<[^>]+>", " ", re.sub(r"<style>.*?</style>", "", " ".join(values))))
-
-
-def test_two_settings_part_at_the_same_fault(pair):
-    assert "differs" in shown(pair) and shown(pair).count("differs") == 1
-    pair.switches["WF9: cut"].value = True
-    said = shown(pair)
-    assert "A: KF1 leads alone" in said and "B: Control: two writers fight" in said
-    assert "KF1 and KF2 lead at the same time." in said
-    assert [rig.now_s for rig in pair.rigs] == [10.0, 10.0]
-    text = pair.text()
-    assert "* who leads differs: A: KF1 leads alone" in text and "Faults on: WF9" in text
-    assert pair.problem is None
-
-
-def test_two_settings_go_on_and_begin_again(pair):
-    new = compare_panel(PairSettings(), PairSettings(ask_racks=False))
-    pair.switch("KF1: no power", True)
-    pair.change_roles()
-    pair.all_off()
-    assert [rig.faults for rig in pair.rigs] == [(), ()] and pair.rigs[0].now_s == 30.0
-    pair.start_again()
-    assert shown(pair) == shown(new) and not pair.switches["KF1: no power"].value
-    new.close()
-
-
-# Faults of one kind are drawn alike; the last of each is far down in the list.
-OF_EACH_KIND = {fault.kind: name for name, fault in faults_of(load_plant()).items()}.values()
-
-
-@pytest.mark.parametrize("name", OF_EACH_KIND)
-def test_a_fault_of_each_kind_can_be_compared(pair, name):
-    pair.step.value = 1.0
-    pair.switches[name].value = True
-    assert all(rig.faults == (name,) for rig in pair.rigs) and pair.problem is None
-
-
-def test_bad_calls_of_the_comparison():
-    with pytest.raises(ValueError, match="step_s must be one of 1, 10, 60, 300, got 7"):
-        compare_panel(PairSettings(), PairSettings(), step_s=7)
-    with pytest.raises(ValueError, match="rigs must be two, got 1"):
-        ComparePanel([Rig])
-
-
-def test_comparison_leaves_picture_and_text(pair):
-    data, _ = pair._repr_mimebundle_()
-    assert "setting ask_racks differs: A: yes | B: no" in data["text/plain"]
-    assert "Settings B. Plant picture" in data["text/html"]
-
-
 def test_a_cell_that_runs_again_closes_the_panel_of_its_former_run(monkeypatch):
     runs = iter([("cell", "1"), ("cell", "1"), ("other", "2"), ("cell", "3")])
     monkeypatch.setattr(frame, "running_cell", lambda: next(runs))
     monkeypatch.setattr(frame.Shown, "_of_cells", {})
-    first, second, other = plant_panel(), compare_panel(PairSettings(), PairSettings()), \
-        plant_panel()
+    first, second, other = plant_panel(), drill_panel("10-drill"), plant_panel()
     assert first.comm is not None and second.comm is not None
-    held = [second, *second.children, second.layout, *second.switches.values()]
+    held = [second, *second.children, second.layout, second.check_box]
     third = plant_panel()
     assert first.comm is None and first.layout.comm is None and first.page == ""
     assert all(each.comm is None for each in held)

@@ -161,12 +161,12 @@ def _next_words(view: RigView, function: str) -> str:
     return f"Next: {said}{f' and {more} more' if more else ''}"
 
 
-def head_values(view: RigView, whose: str = "") -> Values:
+def head_values(view: RigView) -> Values:
     """Return the values of the headline."""
     verdict, time_ms = boards.verdict_of(view), view.snapshot.time_ms
     return {
         **_level_values("head", verdict.level),
-        "head.1": whose + verdict.sentence,
+        "head.1": verdict.sentence,
         "head.level": f"{verdict.level.upper()}.",
         "head.2": " ".join(verdict.more),
         "head.time": boards.clock_words(time_ms),
