@@ -9,7 +9,6 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import timedelta
-from statistics import median
 
 from labkit.arguments import count, instance, instances
 from labkit.evidence.clock_change import elapsed_h, is_missing, is_repeated
@@ -103,15 +102,11 @@ class CleanLog:
     ----------
     rows : tuple of CleanRow
         In order of true time.
-    clock_offset_s : float or None
-        By how much the clock of the source later in the alphabet is ahead of the other's, in s;
-        None if no test was written by both.
     """
 
     year: int
     rows: tuple[CleanRow, ...]
     decisions: tuple[Decision, ...]
-    clock_offset_s: float | None
 
 
 def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
@@ -167,8 +162,7 @@ def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
         if one.end_h is None:
             decisions.append(Decision(one.row.no, "kept", "the end is open: it counts as an "
                                       "event and is left out of all durations"))
-    return CleanLog(year, tuple(found), tuple(sorted(decisions, key=lambda one: one.no)),
-                    _clock_offset_s(rows))
+    return CleanLog(year, tuple(found), tuple(sorted(decisions, key=lambda one: one.no)))
 
 
 def _times(rows, year, changes, decisions) -> list[CleanRow]:
@@ -315,15 +309,3 @@ def _bound_end(one: CleanRow, words: WordLists, decisions) -> CleanRow:
     decisions.append(Decision(one.row.no, "kept", "closed at the start of a shift: its length is "
                               "an upper bound"))
     return replace(one, end_is_bound=True)
-
-
-def _clock_offset_s(rows: list[LogRow]) -> float | None:
-    """Return the middle difference of events that two sources wrote within a minute."""
-    tests = sorted((row for row in rows if row.kind == "role change test"),
-                   key=lambda row: row.start)
-    ahead_s = []
-    for first, second in zip(tests, tests[1:]):
-        gap_s = (second.start - first.start).total_seconds()
-        if first.text == second.text and first.source != second.source and gap_s <= SAME_WITHIN_S:
-            ahead_s.append(gap_s if first.source < second.source else -gap_s)
-    return median(ahead_s) if ahead_s else None

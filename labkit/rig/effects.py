@@ -430,9 +430,8 @@ def _takeover_ms(histories, leader: str | None, last_ms: int) -> int | None:
             continue
         if writer is None or writer == leader:
             return None
-        mine = [time_ms for time_ms, *_ in history]
         since = len(history) - 1
         while since and history[since - 1][1:] == (Outputs.WRITTEN, writer):
             since -= 1
-        times_ms.append(mine[since])
+        times_ms.append(history[since][0])
     return max(times_ms) - last_ms if times_ms and max(times_ms) >= last_ms else None

@@ -25,19 +25,14 @@ class VotePrice:
         How often both would lead without voter and without asking the racks: the sync cable fails
         while both controllers work. This is what the vote is bought for.
 
-    >>> VotePrice(1e-5, 5e-5, 0.3, 0.03).more_per_year
-    4e-05
+    >>> VotePrice(1e-5, 5e-5, 0.3, 0.03).with_per_year
+    5e-05
     """
 
     without_per_year: float
     with_per_year: float
     voter_lost_per_year: float
     splits_per_year: float
-
-    @property
-    def more_per_year(self) -> float:
-        """How many more stops a year the vote costs where the racks are asked anyway."""
-        return self.with_per_year - self.without_per_year
 
 
 def vote_price(voter: Part, *, controllers: tuple[Part, Part] | None = None,
