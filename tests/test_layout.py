@@ -128,6 +128,42 @@ def large():
 
 
 FOLDER = Path(__file__).parent / "plant_files"
+
+
+def two_pairs(*, more=0, shared=False, direct=False):
+    """Make of the lock a plant whose second pair has a sync cable and racks with interfaces.
+
+    The third controller comes to its rack by a switch. `more` racks hang on the second pair,
+    `shared` puts all controllers and a panel on one cable, `direct` wires the second pair without one.
+    """
+    document = tomllib.loads((FOLDER / "sallow_lock.toml").read_text("utf-8"))
+    added = {"WF8": ("cable", ["KF3", "KF4"]), "KS1": ("switch", []), "WF5": ("cable", ["KF5", "KS1"]),
+             "WF6": ("cable", ["KS1", "KF50"])}
+    if shared:
+        added |= {"PH1": ("panel", []), "WF7": ("cable", ["KF1", "KF2", "KF3", "KF4", "KF5", "PH1"])}
+    if direct:
+        del added["WF8"]
+        document["part"] = [each for each in document["part"] if each["designation"] not in ("WF3", "WF4")]
+    racks = [f"KF{60 + 10 * i}" for i in range(more)]
+    for rack in racks:
+        added[rack] = ("rack", [])
+        for unit, side in (("KF3", "A"), ("KF4", "B")):
+            added[rack + side] = ("interface", [rack])
+            added[f"WF{unit[2:]}.{rack[2:]}"] = ("cable", [unit, rack + side])
+        added |= {f"BL{rack[2:]}.{i}": ("sensor", [rack]) for i in range(3)}
+    for each in document["part"]:
+        if each["designation"] == "KF5":
+            del each["joins"]
+        if each["designation"] in ("KF3", "KF4") and direct:
+            each["joins"] = ["KF30", "KF3"][:1 + (each["designation"] == "KF4")]
+    document["part"] += [{"designation": name, "what": f"{kind} {name}", "kind": kind, "joins": joins,
+                          "mtbf_h": 100_000, "mttr_h": 4} for name, (kind, joins) in added.items()]
+    for each in document["function"]:
+        if each["name"] == "reach filled":
+            each["reached"] += racks
+    return build(document)
+
+
 PLANTS = {
     "of the lessons": load_plant(),
     "one controller, a repeater on the way": load_plant("elderhang"),
@@ -152,6 +188,16 @@ PLANTS = {
     "panels on a ring": load_plant(FOLDER / "heat_station.toml"),
     "panels on switches": load_plant(FOLDER / "osier_weir.toml"),
     "a supply of switch, rack and panel": load_plant(FOLDER / "seed_dryer.toml"),
+    "a second pair": load_plant(FOLDER / "sallow_lock.toml"),
+    "a second pair with a sync cable": two_pairs(),
+    "two pairs on one cable": two_pairs(shared=True),
+    "a second pair without cables": two_pairs(direct=True),
+    "a second pair with three racks": two_pairs(more=2, shared=True),
+    "a second pair, by rooms": two_pairs(more=6),
+    "one controller of a pair gone": load_plant(FOLDER / "sallow_lock.toml").variant(
+        "one controller at the pumps"),
+    "a single one beside another": load_plant(FOLDER / "sallow_lock.toml").variant(
+        "one controller at the gates"),
     "empty": Plant("empty", {}, {}),
 }
 WIDTHS = (WIDE, NARROW, 770.0, 412.0)

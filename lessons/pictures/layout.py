@@ -14,6 +14,7 @@ depends on how parts are designated.
 import math
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from functools import cached_property
 
 from labkit.plant.plant import Plant
 from labkit.switchover.engine import Switchover
@@ -97,23 +98,26 @@ class _Plan:
         self.plant, self.width = plant, width
         self.lamps = Counter(lamp.unit for lamp in lamps_of(Switchover(plant).snapshot()))
         parts = plant.parts
-        ways = [way for unit in plant.controllers for rack in plant.racks
-                for way in plant.ways(unit, rack)]
-        on_way = {name for way in ways for name in way}
+        # Other controllers have the row of the switches, and their racks the one of the racks.
+        beside, self.racks = plant.beside_the_pair, plant.of_kind("rack")
+        others = beside.intersection(plant.of_kind("controller"))
+        on_way = {name for unit in (*plant.controllers, *others) for rack in self.racks
+                  if (unit in others) == (rack in beside)
+                  for way in plant.ways(unit, rack) for name in way}
         self.interfaces = {rack: [name for name in plant.neighbours[rack]
-                                  if parts[name].kind == "interface"] for rack in plant.racks}
+                                  if parts[name].kind == "interface"] for rack in self.racks}
         # an interface that a cable joins to its rack is no socket of it
         sockets = {name for names in self.interfaces.values() for name in names}
-        self.between = [name for name in parts if name in on_way - sockets
+        self.between = [name for name in parts if name in (on_way | others) - sockets
                         and parts[name].kind != "cable"]
-        taken = {*on_way, *plant.controllers}
+        taken = {*on_way, *plant.controllers, *others}
         shared = [name for name in parts if name in on_way and parts[name].kind == "cable"]
         self.beyond = _beyond(plant, [*self.between, *shared], taken)
         self.supplies = _supply_order(plant, {*plant.controllers, *self.between, *self.beyond})
         self.beyond = [name for name in self.beyond if name not in self.supplies]
         self.fields = {rack: [name for name in plant.neighbours[rack] if parts[name].kind not in
                               ("cable", "interface", "controller", "rack")
-                              and name not in self.between] for rack in plant.racks}
+                              and name not in self.between] for rack in self.racks}
         self.process, self.large = process, is_large(plant)
         right = bool(self.beyond) or process
         # What hangs on a switch has an upright wire of its own, past the rows beside it.
@@ -122,7 +126,7 @@ class _Plan:
         least = STACKED_BELOW + 100 * max(0, len(plant.controllers) - 2) + 100 * self.hung
         self.stacked = right and (width < least or len(self.between) > MOST_BETWEEN)
         self.beside = right and not self.stacked
-        self.router = Router(plant, on_way)
+        self.router = Router(plant, on_way, self.between)
         self.between_gap = max([BETWEEN_GAP, *(label_width(edge.name) + 6 for edge in self.router.links
                                                if {*edge.ends} <= {*self.between})])
         self.side_gap = max([30.0, *(label_width(edge.name) + 2 for edge in self.router.buses)])
@@ -130,7 +134,6 @@ class _Plan:
     def layout(self) -> Layout:
         """Place everything."""
         self._columns()
-        sockets_high = self._socket_height()
         router = self.router
         feeders = {name: [other for other, part in self.plant.parts.items()
                           if name in part.fed_by] for name in self.supplies}
@@ -138,7 +141,7 @@ class _Plan:
                      for i in range(0, len(self.beyond), self.side_columns)]
         rows = {name: row + self.stacked for row, names in enumerate(side_rows) for name in names}
         rows |= dict.fromkeys(self.plant.controllers, 0)
-        router.sort_edges(rows, side_rows, self.between, self.interfaces, feeders)
+        router.sort_edges(rows, side_rows, self.interfaces, feeders)
 
         top = MARGIN + router.lanes_height(0)
         supplies = self._place_supplies(top)
@@ -150,9 +153,8 @@ class _Plan:
             low = max(box.bottom for box in between.values())
         low = max([low, *(box.bottom for box in supplies.values())])
         racks_top = low + router.zone_height("BC")
-        head = (5 + sockets_high if self.lamps or any(self.interfaces.values()) else 4) + RACK_HEAD
-        racks = self._place_racks(racks_top, head)
-        fields, sockets = self._fill_racks(racks, sockets_high, head)
+        racks = self._place_racks(racks_top)
+        fields, sockets = self._fill_racks(racks)
         left_bottom = max([low, *(box.bottom for box in racks.values())])
 
         side_top = left_bottom + 12 + router.lanes_height(1) if self.stacked else top
@@ -170,8 +172,8 @@ class _Plan:
         rooms = {room_of(rack): box for rack, box in racks.items()} if self.large else {}
         if rooms:
             # The links end where the sockets would be; the rack itself is elsewhere.
-            racks = self._place_opened(racks, head, bottom)
-            fields, sockets = self._fill_racks(racks, sockets_high, head)
+            racks = self._place_opened(racks, bottom)
+            fields, sockets = self._fill_racks(racks)
             bottom = max(bottom, *(box.bottom for box in racks.values()))
         return Layout(self.width, bottom + MARGIN, supplies, controllers, between, side, racks,
                       fields, chips, sockets, cables, trend, rooms)
@@ -210,15 +212,16 @@ class _Plan:
         self.supply_width = (124.0 if width >= 1100 else 46.0 if tight else 62.0) if self.supplies else 0.0
         self.channel_x = 2 + self.supply_width + 8
         self.units_x = self.channel_x + 6 * len(self.supplies) + 4 if self.supplies else 2.0
-        if self.plant.racks:
+        if self.racks:
             # Below each other the racks have the links of all of them beside them.
             _, least, into = self._link_sizes()
-            short = 12 + 5 * (len(self.plant.racks) - 1) * into + least - self.left
+            short = 12 + 5 * (len(self.racks) - 1) * into + least - self.left
             if short > 0:
                 self.width += short
                 self._columns()
 
-    def _socket_height(self) -> float:
+    @cached_property
+    def _sockets_high(self) -> float:
         rows = [self.lamps[name] for names in self.interfaces.values() for name in names]
         rows += [count for unit, count in self.lamps.items() if unit not in self.plant.parts]
         return SOCKET_HEAD + LAMP_ROW * max(rows, default=0) + 3
@@ -257,9 +260,9 @@ class _Plan:
                           PLATE_HEAD + LAMP_ROW * rows + (8 if rows else 10))
                 for i, name in enumerate(names)}
 
-    def _place_racks(self, top: float, head: float) -> dict[str, Box]:
+    def _place_racks(self, top: float) -> dict[str, Box]:
         """Place the racks, or their rooms, in rows."""
-        racks = self.plant.racks
+        racks = self.racks
         if not racks:
             return {}
         room = self.left - 2
@@ -276,37 +279,41 @@ class _Plan:
                 break
         if columns > 1 and not lower:
             gap = min(60.0, (room - width * columns) / (columns - 1))
-        height = ROOM_HEIGHT if self.large else self._rack_height(racks, width, head)
+        height = ROOM_HEIGHT if self.large else self._rack_height(racks, width)
         pitch = height + 26 + 6 * into
         return {rack: Box(2 + indent + i % columns * (width + gap), top + i // columns * pitch,
-                          width, height) for i, rack in enumerate(racks)}
+                          width, height if self.large or self._socket_names(rack) else
+                          self._rack_height([rack], width)) for i, rack in enumerate(racks)}
 
     def _link_sizes(self) -> tuple[int, float, int]:
         """Return the most sockets of a rack, the width that names of links need, the most links."""
-        links = [self.router.into(rack, self.interfaces) for rack in self.plant.racks]
+        links = [self.router.into(rack, self.interfaces) for rack in self.racks]
         names = [edge.name for edges in links for edge in edges]
-        ends = max(len(self._socket_names(rack)) for rack in self.plant.racks)
+        ends = max(len(self._socket_names(rack)) for rack in self.racks)
         named = 4 + ends * (max(map(label_width, names), default=0.0) + 10)
         return ends, max(named, LEAST_ROOM * self.large), max(map(len, links))
 
-    def _rack_height(self, racks: Iterable[str], width: float, head: float) -> float:
-        deep = max(len(self._field_rows(self.fields[rack], width - 8)) for rack in racks)
-        return head + (FIELD_HEIGHT + 3) * deep + 5
+    def _rack_height(self, racks: Iterable[str], width: float) -> float:
+        return 5 + max(self._head(rack) + (FIELD_HEIGHT + 3) * len(
+            self._field_rows(self.fields[rack], width - 8)) for rack in racks)
 
-    def _place_opened(self, rooms: Mapping[str, Box], head: float, bottom: float
-                      ) -> dict[str, Box]:
+    def _head(self, rack: str) -> float:
+        """Return how high the sockets and the name of a rack are together."""
+        return RACK_HEAD + (5 + self._sockets_high if self._socket_names(rack) else 4)
+
+    def _place_opened(self, rooms: Mapping[str, Box], bottom: float) -> dict[str, Box]:
         """Place each rack below its room, or above it where there is no space below."""
         opened = {}
         for rack, room in rooms.items():
             width = min(OPENED_WIDTH, self.width - 12)
-            height = self._rack_height([rack], width, head)
+            height = self._rack_height([rack], width)
             x = min(max(room.middle[0] - width / 2, 6.0), self.width - width - 6)
             below = room.bottom + 8 + height <= bottom
             y = room.bottom + 8 if below else max(room.y - 8 - height, 6.0)
             opened[rack] = Box(x, y, width, height)
         return opened
 
-    def _fill_racks(self, boxes: Mapping[str, Box], socket_high: float, head: float):
+    def _fill_racks(self, boxes: Mapping[str, Box]):
         """Place what is in each rack: interfaces or ends of links, and what is wired to it."""
         fields, sockets = {}, {}
         for rack, box in boxes.items():
@@ -314,12 +321,12 @@ class _Plan:
             each = (box.width - 4 * (len(names) + 1)) / max(len(names), 1)
             for k, name in enumerate(names):
                 sockets[name] = Socket(name, rack, Box(box.x + 4 + k * (each + 4), box.y + 5, each,
-                                                       socket_high))
+                                                       self._sockets_high))
             for r, line in enumerate(self._field_rows(self.fields[rack], box.width - 8)):
                 share = (box.width - 8 - 3 * (len(line) - 1)) / len(line)
                 for k, name in enumerate(line):
                     fields[name] = Box(box.x + 4 + k * (min(share, 140.0) + 3),
-                                       box.y + head + r * (FIELD_HEIGHT + 3),
+                                       box.y + self._head(rack) + r * (FIELD_HEIGHT + 3),
                                        min(share, 140.0), FIELD_HEIGHT)
         return fields, sockets
 

@@ -160,7 +160,7 @@ class PlantPicture:
         self.what = {name: part.what.partition(":")[0] for name, part in plant.parts.items()}
         self._room: dict[str, float] = {}
         self._mark_room: dict[str, float] = {}
-        self._rack_of = {room_of(rack): rack for rack in plant.racks if self.layout.rooms}
+        self._rack_of = {room_of(rack): rack for rack in self.layout.racks if self.layout.rooms}
         self._carries = self._users()
 
     def _users(self) -> list[set[tuple[str, str]]]:
@@ -313,14 +313,15 @@ class PlantPicture:
             text_width(each, SMALL, bold=True) for each in sayings if len(each) < 12)
         width = min(room, max(text_width(each, SMALL, bold=True) for each in sayings
                               if text_width(each, SMALL, bold=True) <= self._room[name]))
-        at = box.right - 10 - width
+        # The rack of another controller has no lamp that the rig could light.
+        at = box.right - 10 - width if name in self.plant.racks else box.right + 20
         what = _whole(_sayings(self.what[name].replace("rack of the ", "").replace("rack of ", "")),
                       at - 26 - left)
         return "".join([
             rectangle(box.x, box.y, box.width, box.height, "plate", 8),
             text(box.x + 10, base, name, "b p", size=16),
             text(left, base, what, "pq what", size=SMALL),
-            self._output_lamp(name, at, base),
+            self._output_lamp(name, at, base) if at < box.right else "",
             self._mark(name, left - 4, base - 14, at - 22 - left + 6),
         ])
 
@@ -518,7 +519,7 @@ class PlantPicture:
             heard = snapshot.sync_ok and not snapshot.silent and \
                 Role.OFF not in snapshot.roles.values()
             kind = "wire" if heard and not broken else "dead"
-        elif cable.kind == "link":
+        elif cable.kind == "link" and self._carries[number]:
             users = [(rack, unit) for rack, unit in self._carries[number]
                      if snapshot.links.get((rack, unit))]
             writes = any(snapshot.writers.get(rack) == unit for rack, unit in users)

@@ -43,22 +43,23 @@ def label_width(name: str) -> float:
 class Router:
     """Find the ways of all cables of a plant."""
 
-    def __init__(self, plant: Plant, on_way: set[str]):
-        self.plant = plant
+    def __init__(self, plant: Plant, on_way: set[str], between: Sequence[str]):
+        self.plant, self.between = plant, list(between)
         parts = plant.parts
         self.syncs, self.links, self.buses = [], [], []
         # What a switch of the ways carries beside them, such as a panel, stands on the right.
-        left = on_way | {*plant.controllers, *plant.racks}
+        racks = plant.of_kind("rack")
+        left = {*on_way, *between, *plant.controllers, *racks}
         for name, part in parts.items():
             if part.kind == "cable":
                 ends = tuple(plant.neighbours[name])
                 if len(ends) > 1 and set(ends) <= set(plant.controllers):
                     self.syncs.append(Edge(name, "sync", ends))
-                elif name in on_way:
+                elif name in on_way or set(ends) <= set(between):
                     self.links.append(Edge(name, "link", tuple(n for n in ends if n in left)))
                     # A cable of many taps comes to what stands beside the rows, too.
                     if beside := [n for n in ends if n not in left]:
-                        begin = [n for n in ends if n in left and n not in plant.racks]
+                        begin = [n for n in ends if n in left and n not in racks]
                         self.buses.append(Edge(name, "bus", (*begin[:1], *beside), branch=True))
                 else:
                     self.buses.append(Edge(name, "bus", ends))
@@ -67,7 +68,8 @@ class Router:
                 kinds = {part.kind, parts[other].kind}
                 if "cable" in kinds or kinds == {"interface", "rack"}:
                     continue
-                if {name, other} <= left and {name, other} & on_way:
+                if {name, other} <= left and kinds != {"rack"} and \
+                        not {name, other} <= {*plant.controllers}:
                     self.links.append(Edge("", "link", (name, other)))
                 elif part.kind != "rack" and parts[other].kind != "rack":
                     self.buses.append(Edge("", "bus", (name, other)))
@@ -93,10 +95,9 @@ class Router:
     # ------------------------------------------------------------ which zone, how high
 
     def sort_edges(self, rows: Mapping[str, int], side_rows: Sequence[Sequence[str]],
-                   between: Sequence[str], interfaces: Mapping[str, list[str]],
-                   feeders: Mapping[str, list[str]]) -> None:
+                   interfaces: Mapping[str, list[str]], feeders: Mapping[str, list[str]]) -> None:
         """Settle in which zone each cable has its lane."""
-        self.between = list(between)
+        between = self.between
         self.rack_of = {name: rack for rack, names in interfaces.items() for name in names}
         self.rack_of |= {rack: rack for rack in interfaces}
         self.beside = [pair for names in side_rows for pair in pairwise(names)]
@@ -154,7 +155,7 @@ class Router:
             lanes = sum(map(self._pitch, self._zone("AB"))) + LANE * (
                 passing + len(self.feeds_between))
         else:
-            if not self.plant.racks:
+            if not self.rack_of:
                 return 0.0
             lanes = sum(map(self._pitch, self._zone("BC"))) + LANE * (
                 len(self.feeds_racks) + len(self.drops) + bool(self.drops))
@@ -307,9 +308,12 @@ class Router:
     def _gap_near(self, x: float) -> float:
         """Return the nearest place at which a link passes the row of switches."""
         plates = [self.boxes[name] for name in self.between]
+        named = [[self.boxes[name] for name in edge.ends] for edge in self._zone("B")]
+        spans = [(min(box.x for box in boxes), max(box.right for box in boxes))
+                 for boxes in (*([box] for box in plates), *named)]
 
         def clear(x: float) -> bool:
-            return all(x < box.x - 3 or x > box.right + 3 for box in plates)
+            return all(x < low - 3 or x > high + 3 for low, high in spans)
 
         if clear(x):
             return x
