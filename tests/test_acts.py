@@ -6,6 +6,8 @@ from labkit.rig.acts import act_said, latest_rows, rows_of
 from labkit.rig.rig import Rig
 from labkit.switchover.roles import Entry
 from labkit.switchover.settings import PairSettings
+from labkit.wording import listed
+from lessons.pictures.boards import verdict_of
 
 
 def said_after(*acts, settings=None, wait_s=10):
@@ -90,13 +92,29 @@ def test_what_happened_to_several_at_once_is_one_row():
     assert rows[0].text == "KF10, KF20 and KF30 outputs: written to held"
 
 
+def test_alarms_of_several_at_once_are_one_row_and_the_headline_says_no_rack_twice():
+    # All racks let go 467 ms after their supply went: the record of TB1 in tests/test_engine.py.
+    rig = Rig()
+    rig.switch_on("TB1: off")
+    rig.wait(2)
+    assert [row.text for row in rows_of(rig.record) if row.time_ms == 467] == [
+        "KF10, KF20 and KF30 outputs: held to fail state",
+        "alarm: outputs of rack KF10, KF20 and KF30 in fail state"]
+    seen = verdict_of(rig.view())
+    assert " ".join((seen.sentence, *seen.more)).count("fail state") == 1
+    # Two alarms that differ in more than their name stay two.
+    told = [Entry(5, unit, "alarm", "", words, "") for unit, words in
+            (("PH1", "PH1 is blind"), ("KF1", "level low"), ("KF2", "level low"))]
+    assert len(rows_of(told)) == 3
+
+
 def test_nothing_of_a_record_is_lost_in_its_rows():
     rig = Rig()
     for fault in ("KF1: no power", "WF9: noise", "WF1+WF2: cut", "KF2: frozen"):
         rig.switch_on(fault)
         rig.wait(20)
-    told = [(row.time_ms, who, row.what, row.old, row.new)
-            for row in rows_of(rig.record) for who in row.who]
+    told = [(row.time_ms, who, row.what, *(each.replace(listed(row.who), who) for each in
+             (row.old, row.new))) for row in rows_of(rig.record) for who in row.who]
     kept = [(e.time_ms, e.who, e.what, e.old, e.new) for e in rig.record]
     assert sorted(told) == sorted(set(kept)) and len(rows_of(rig.record)) < len(kept)
 

@@ -58,13 +58,13 @@ def rows_of(record: Sequence[Entry]) -> tuple[RecordRow, ...]:
     """
     alike: dict[tuple, list[Entry]] = {}
     for entry in record:
-        # The reason without the name: alike where only the name differs.
-        key = (entry.time_ms, entry.what, entry.old, entry.new,
-               entry.why.replace(entry.who, "\0"))
-        alike.setdefault(key if not entry.what == "alarm" else (*key, entry.who), []).append(entry)
+        # What is said without the name: alike where only the name differs.
+        said = tuple(each.replace(entry.who, "\0") for each in (entry.old, entry.new, entry.why))
+        whose = entry.who if entry.what == "alarm" and "\0" not in "".join(said[:2]) else ""
+        alike.setdefault((entry.time_ms, entry.what, *said, whose), []).append(entry)
     return tuple(
         RecordRow(first.time_ms, names := tuple(dict.fromkeys(each.who for each in entries)), first.what,
-            first.old, first.new, first.why.replace(first.who, listed(names)))
+            *(each.replace(first.who, listed(names)) for each in (first.old, first.new, first.why)))
         for entries in alike.values() for first in entries[:1])
 
 

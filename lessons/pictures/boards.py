@@ -83,7 +83,10 @@ def verdict_of(view: RigView) -> Headline:
     if view.process_alarms:
         process = f"{capital('; '.join(view.process_alarms))}."
         words.insert(1 if view.level == "lost" else 0, process)
-    others = [each for each in view.snapshot.alarms if each not in view.process_alarms]
+    # that of the racks stands in the line of control already
+    told = {*view.process_alarms,
+            *(f"outputs of rack {rack} in fail state" for rack in view.snapshot.outputs)}
+    others = [each for each in view.snapshot.alarms if each not in told]
     if others:
         words.append(f"Alarms: {'; '.join(others)}.")
     return Headline(view.level, words[0], tuple(words[1:]))
