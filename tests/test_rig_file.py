@@ -6,6 +6,7 @@ import socket
 import struct
 import zlib
 from base64 import b64decode
+from contextlib import contextmanager
 from http.server import ThreadingHTTPServer
 from threading import Thread
 
@@ -203,19 +204,50 @@ window.fetch = async (_, {body}) => {
 }"""
 
 
-@needs_browser
-def test_a_low_wall_shows_the_rig_on_one_screen_and_loses_no_key(tmp_path):
-    lecture, file = Lecture("04"), tmp_path / "lecture.html"
-
-    def asked(body):
-        return json.dumps(lecture.answer(json.loads(body)))
-
+@contextmanager
+def wall_of(lesson, folder, width, height):
+    """Open a lecture in a window of some size; it is answered from `answerNow()` on."""
+    lecture, file = Lecture(lesson), folder / "lecture.html"
     file.write_text(lecture.page(), encoding="utf-8")
     with chromium() as browser:
-        page = browser.new_page(viewport={"width": 1366, "height": 768})
-        page.expose_function("asked", asked)
+        page = browser.new_page(viewport={"width": width, "height": height})
+        page.expose_function("asked", lambda body: json.dumps(lecture.answer(json.loads(body))))
         page.add_init_script(FETCH)
         page.goto(file.as_uri())
+        yield page
+        page.close()
+
+
+# A wall, a wall in a window, two laptops, what most projectors take, and a school laptop's window.
+WALLS = [(1920, 1080), (1920, 950), (1536, 730), (1366, 768), (1280, 720), (1366, 650)]
+
+
+@needs_browser
+@pytest.mark.parametrize(("width", "height"), WALLS)
+def test_no_act_of_the_longest_story_needs_scrolling(width, height, tmp_path):
+    with wall_of("08", tmp_path, width, height) as page:
+        page.evaluate("answerNow()")
+        acts = page.locator("select[data-do=go_to] option").count()
+        for act in range(acts):
+            page.wait_for_function("unanswered === 0")
+            if act:
+                page.get_by_role("button", name="Next act").click()
+                page.wait_for_function(
+                    f"document.querySelector('select[data-do=go_to]').selectedIndex === {act}")
+                page.wait_for_function("unanswered === 0")
+            assert page.evaluate("[document.documentElement.scrollHeight - innerHeight, "
+                                 "document.documentElement.scrollWidth - innerWidth]") == [0, 0], act
+        # The reasons of the whole record stand there too where they have room.
+        assert page.locator("[data-in=record]").is_visible() == (height == 1080)
+        # It opens elsewhere as well, and can be read then.
+        if height < 1080:
+            page.get_by_role("button", name="Whole record").click()
+        assert page.locator(".lk-scroll").bounding_box()["height"] >= 100
+
+
+@needs_browser
+def test_a_low_wall_shows_the_rig_on_one_screen_and_loses_no_key(tmp_path):
+    with wall_of("04", tmp_path, 1366, 768) as page:
         acts = page.get_by_label("Acts").first
         acts.focus()
         for key in ("ArrowDown", "ArrowDown", "ArrowUp", "ArrowDown", "ArrowUp"):
@@ -236,7 +268,6 @@ def test_a_low_wall_shows_the_rig_on_one_screen_and_loses_no_key(tmp_path):
         # In a narrow list an act goes on in the next line.
         page.set_viewport_size({"width": 980, "height": 640})
         assert acts.evaluate("list => list.scrollWidth <= list.clientWidth")
-        page.close()
 
 
 def test_slow_motion_goes_through_an_act_of_a_story():
