@@ -16,7 +16,7 @@ from .evidence.limits import mtbf_limits, mttr_limits, rate_limits, success_limi
 from .evidence.log import read_log, write_log
 from .evidence.log_analysis import analyse_log
 from .evidence.log_cleaning import clean_log
-from .evidence.log_trend import RatePrior, laplace_trend, rate_prior
+from .evidence.log_trend import RatePrior, laplace_trend, power_law_trend, rate_prior
 from .markov.chain import MarkovModel, two_state
 from .markov.demand import pfd_1oo1, pfd_1oo2, pfd_2oo2, pfd_2oo3
 from .markov.first_failure import first_failure_chain
@@ -126,6 +126,7 @@ __all__ = [
     "pfd_1oo2",
     "pfd_2oo2",
     "pfd_2oo3",
+    "power_law_trend",
     "rank_variants",
     "rate_limits",
     "rate_prior",

@@ -4,7 +4,7 @@ import math
 
 import numpy as np
 import pytest
-from scipy import integrate, stats
+from scipy import integrate, optimize, stats
 
 from labkit.availability.ageing import Ageing
 
@@ -36,6 +36,40 @@ def test_a_part_that_does_not_age_is_a_part_of_constant_rate():
     for replace_h in (1e-3, 100.0, 1e5, math.inf):
         assert part.failures_per_h(replace_h) == pytest.approx(1e-3, rel=1e-12)
     assert part.part("GB1", mttr_h=5).mtbf_h == pytest.approx(1000, rel=1e-14)
+    assert part.best_replacement_h(failure_cost=50, planned_cost=1) == math.inf
+
+
+@pytest.mark.parametrize("shape", [1.3, 2.0, 4.0, 12.0])
+@pytest.mark.parametrize("ratio", [1.5, 12.5, 1000.0])
+def test_best_age_against_the_minimum_of_scipy(shape, ratio):
+    part = Ageing(scale_h=1.0, shape=shape)
+
+    def cost(log_age):
+        law, age = stats.weibull_min(shape), math.exp(log_age)
+        use, _ = integrate.quad(law.sf, 0, age, epsabs=0, epsrel=1e-11, limit=200)
+        return math.log((ratio * law.cdf(age) + law.sf(age)) / use)
+
+    best = part.best_replacement_h(failure_cost=ratio, planned_cost=1.0)
+    if part.failure_chance(best) > 1 - 1e-9:
+        # an age that no part reaches: later is never dearer
+        assert cost(1.5) <= cost(1.0) <= cost(0.5)
+        return
+    around = (math.log(best) - 2, min(math.log(best) + 2, 3.0))
+    found = optimize.minimize_scalar(cost, bounds=around, method="bounded", options={"xatol": 1e-9})
+    # the minimum is flat: its place is known to about the root of the error of the cost
+    assert cost(math.log(best)) <= found.fun + 1e-10
+    assert math.log(best) == pytest.approx(found.x, abs=2e-3)
+
+
+def test_best_age_is_where_the_handbook_condition_holds():
+    """Barlow and Proschan 1965, chapter 4 (memory): h(T) M(T) - F(T) = planned / (fails - planned)."""
+    age_h = BATTERY.best_replacement_h(failure_cost=5000, planned_cost=400)
+    gain = BATTERY.hazard_per_h(age_h) * BATTERY.mean_use_h(age_h) - BATTERY.failure_chance(age_h)
+    assert gain == pytest.approx(400 / 4600, rel=1e-10)
+    sooner, later = (
+        BATTERY.best_replacement_h(failure_cost=cost, planned_cost=400) for cost in (9000, 2000)
+    )
+    assert sooner < age_h < later
 
 
 def test_unavailability_against_drawn_lives():
@@ -59,6 +93,8 @@ def test_unavailability_against_drawn_lives():
     (lambda: BATTERY.mean_use_h(0), ValueError, "replace_h must be > 0 and finite, got 0"),
     (lambda: BATTERY.hazard_per_h(math.inf), ValueError, "age_h must be > 0 and finite"),
     (lambda: BATTERY.unavailability(mttr_h=0), ValueError, "mttr_h must be > 0"),
+    (lambda: BATTERY.best_replacement_h(failure_cost=0, planned_cost=1), ValueError,
+     "failure_cost must be > 0"),
 ])
 def test_refusals(call, error, message):
     with pytest.raises(error, match=message):

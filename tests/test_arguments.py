@@ -69,7 +69,7 @@ def chain_figures(model):
         model.steady_state(), model.unavailability, model.failures_per_h, model.mean_up_time_h,
         model.mean_down_time_h, model.unavailability_at([0.0, 1.0, 1e4]), model.reliability(10.0),
         model.entries(5.0), life.mean_h, life.standard_deviation_h, life.quantile_h(0.999),
-        life.quantile_h(0.01),
+        life.quantile_h(0.01), model.unavailability_sensitivity(),
     )
 
 
@@ -135,7 +135,7 @@ def noisy(**channel):
 
 def ageing_figures(part):
     return (part.hazard_per_h(1e4), part.failure_chance(1e4), part.mean_use_h(1e4),
-            part.failures_per_h())
+            part.failures_per_h(), part.best_replacement_h(failure_cost=9.0, planned_cost=1.0))
 
 
 def channel_figures(**given):
@@ -154,6 +154,8 @@ TESTED = labkit.ProofTestedChannels(1e5, test_interval_h=8760.0, channels=2, sta
 DOOR = {
     "Ageing": (lambda scale_h, shape: ageing_figures(labkit.Ageing(scale_h, shape)), [7e4, 4.0],
                {}),
+    "Ageing.best_replacement_h": (BATTERY.best_replacement_h, [], {
+        "failure_cost": 5000.0, "planned_cost": 400.0}),
     "Ageing.failure_chance": (BATTERY.failure_chance, [4e4], {}),
     "Ageing.failures_per_h": (BATTERY.failures_per_h, [4e4], {}),
     "Ageing.hazard_per_h": (BATTERY.hazard_per_h, [4e4], {}),
@@ -184,6 +186,7 @@ DOOR = {
     "FaultFinder.suspects": (finder().suspects, [], {"least_share": 0.01}),
     "FirstPassage.probability": (life().probability, [[10.0, 20.0]], {}),
     "FirstPassage.survival": (life().survival, [10.0], {}),
+    "FirstPassage.density_per_h": (life().density_per_h, [10.0], {}),
     "FirstPassage.moment": (life().moment, [2], {}),
     "FirstPassage.quantile_h": (life().quantile_h, [0.9], {}),
     "FixedRepair": (lambda mean_h: labkit.FixedRepair(mean_h).draw(rng(), 3), [4.0], {}),
@@ -199,6 +202,7 @@ DOOR = {
     "MarkovModel.hours_in_states": (UNIT.hours_in_states, [8.0], {}),
     "MarkovModel.entries": (UNIT.entries, [8.0], {}),
     "MarkovModel.failures_until": (UNIT.failures_until, [8.0], {}),
+    "MarkovModel.interval_availability": (UNIT.interval_availability, [8.0], {}),
     "MarkovModel.interval_unavailability": (UNIT.interval_unavailability, [8.0], {}),
     "MarkovModel.reliability": (UNIT.reliability, [8.0], {}),
     "MarkovModel.unreliability": (UNIT.unreliability, [8.0], {}),
@@ -294,6 +298,7 @@ DOOR = {
     "parallel": (lambda: block_figures(*parts()), [], {}),
     "periodic_lives": (lambda **given: labkit.periodic_lives(rng=rng(), **given), [], {
         "interval_h": 4380.0, "mtbf_h": 6e4, "mttr_h": 4.0, "years": 5.0}),
+    "power_law_trend": (labkit.power_law_trend, [[3.0, 40.0, 90.0, 200.0], 300.0], {}),
     "rank_variants": (lambda: None, [], {}),
     "rate_prior": (labkit.rate_prior, [600.0, 250.0], {"surely": 0.95}),
     "rate_limits": (labkit.rate_limits, [15, 400.0], {"confidence": 0.9}),

@@ -618,6 +618,7 @@ def test_stages_in_series_are_an_erlang_distribution():
     times = [0.1, 30.0, 500.0, 2000.0]
     assert life.probability(times) == pytest.approx(erlang.cdf(times), rel=1e-12, abs=0)
     assert life.survival(times) == pytest.approx(erlang.sf(times), rel=1e-12, abs=0)
+    assert life.density_per_h(times) == pytest.approx(erlang.pdf(times), rel=1e-12, abs=0)
     assert life.mean_h == pytest.approx(500, rel=EXACT, abs=0)
     assert life.standard_deviation_h == pytest.approx(math.sqrt(5) * 100, rel=1e-13, abs=0)
     for share in (1e-9, 0.1, 0.5, 0.999999):
@@ -808,7 +809,7 @@ def test_start_in_a_down_state_and_spread():
     assert model.mean_time_to_first_failure_h("down") == 0.0
     assert model.reliability(10, start="down") == 0.0
     assert model.unavailability_at(0, start="down") == 1.0
-    assert model.interval_unavailability(0, start="down") == 1.0
+    assert model.interval_availability(0, start="down") == 0.0
     mixed = {"up": 0.25, "down": 0.75}
     assert model.mean_time_to_first_failure_h(mixed) == pytest.approx(250, rel=EXACT, abs=0)
     assert model.first_passage(["down"], mixed).quantile_h(0.5) == 0.0
@@ -1009,7 +1010,7 @@ def test_other_refusals():
 def test_times_of_any_shape():
     model = two_state(1000, 4)
     times_h = [[1.0, 2.0, 5.0], [8.0, 40.0, math.inf]]
-    for ask in (model.probabilities, model.unavailability_at, model.interval_unavailability,
+    for ask in (model.probabilities, model.unavailability_at, model.interval_availability,
                 model.reliability):
         flat = ask(np.ravel(times_h))
         assert np.array_equal(ask(times_h), flat.reshape(2, 3, *flat.shape[1:]))
@@ -1018,6 +1019,44 @@ def test_times_of_any_shape():
 def test_no_times_at_all():
     assert two_state(1000, 4).probabilities([]).shape == (0, 2)
     assert two_state(1000, 4).reliability(()).shape == (0,)
+
+
+@settings(max_examples=40, deadline=None)
+@given(chains(), st.data())
+def test_sensitivity_is_a_slope(model, data):
+    """Against a secant in 140 digits over a change of 1e-40 of the rate."""
+    arc = data.draw(st.sampled_from([a for a, r in model.rates.items() if r > 0]))
+    slope = model.unavailability_sensitivity()[arc]
+    n = len(model.states)
+    rates = [[model.rates.get((i, j), 0.0) for j in model.states] for i in model.states]
+    i, j = (model.states.index(state) for state in arc)
+    down = [k for k in range(n) if model.states[k] not in model.up]
+
+    def exact(change):
+        with mpmath.workdps(140):
+            q = exact_generator(rates)
+            extra = mpmath.mpf(rates[i][j]) * change
+            q[i, j] += extra
+            q[i, i] -= extra
+            a = q.T
+            b = mpmath.zeros(n, 1)
+            for k in range(n):
+                a[n - 1, k] = 1
+            b[n - 1] = 1
+            p = mpmath.lu_solve(a, b)
+            return mpmath.fsum(p[k] for k in down)
+
+    with mpmath.workdps(140):
+        tiny = mpmath.mpf(10) ** -40
+        true = (exact(tiny) - exact(-tiny)) / (2 * tiny * mpmath.mpf(rates[i][j]))
+    # The documented error: a few roundings of the two terms whose difference the slope is.
+    others = [k for k in range(n) if k != i]
+    rates = np.array(rates)
+    inner = Reduction(rates[np.ix_(others, others)], rates[others, i])
+    is_down = np.isin(others, down)
+    down_h, up_h = inner.mean_until_gone(np.column_stack([is_down, ~is_down]))[others.index(j)]
+    terms = model.availability * down_h + model.unavailability * up_h
+    assert abs(slope - float(true)) <= 1e-14 * model.steady_state()[i] * terms
 
 
 def test_a_moment_beyond_what_a_float_holds_is_infinite():
@@ -1029,9 +1068,11 @@ def test_a_moment_beyond_what_a_float_holds_is_infinite():
 
 
 def test_first_passage_by_hand():
-    """Two stages of 1000 h: survival (1 + t / 1000) exp(-t / 1000), variance 2 x 1000^2."""
+    """Two stages of 1000 h: density t / 1000^2 exp(-t / 1000), variance 2 x 1000^2."""
     stages = MarkovModel({("a", "b"): 1e-3, ("b", "c"): 1e-3}, up=["a", "b"])
     life = stages.first_passage(["c"])
+    assert life.density_per_h(2000) == pytest.approx(2e-3 * math.exp(-2), rel=1e-12)
+    assert life.density_per_h([0, 2000]) == pytest.approx([0, 2e-3 * math.exp(-2)], rel=1e-12)
     assert (life.mean_h, life.variance_h2, life.moment(2)) == pytest.approx((2000, 2e6, 6e6))
     assert life.moment(3) == pytest.approx(2 * 3 * 4 * 1e9, rel=1e-12)
     assert life.survival(1000) == pytest.approx(2 / math.e, rel=1e-12)
@@ -1041,6 +1082,7 @@ def test_first_passage_by_hand():
     assert list(life.probability([Fraction(0), Fraction(2000)])) == pytest.approx(
         [0, 1 - 3 * math.exp(-2)], rel=1e-12)
     assert life.probability(math.inf) == 1 and life.survival(math.inf) == 0
+    assert life.density_per_h(math.inf) == 0
 
 
 def test_a_start_half_within_the_targets():
@@ -1125,6 +1167,15 @@ def test_a_start_is_read_to_its_last_digit():
     assert MarkovModel(rates, up=["up"], start={"up": 1.0, "down": 0.0}).start == {"up": 1.0}
     # a quarter of 8760 h
     assert model.downtime_h_per_year == pytest.approx(2190, rel=1e-14)
+
+
+def test_a_state_that_is_left_for_ever_has_no_slope():
+    """From "new" the chain comes to up and down, and never back: its rate changes nothing."""
+    model = MarkovModel({("new", "up"): 2.0, ("up", "down"): 1.0, ("down", "up"): 3.0}, up=["up"])
+    slope = model.unavailability_sensitivity()
+    assert slope["new", "up"] == 0.0
+    # U = a / (a + b): dU/da = b / (a + b)^2 = 3 / 16
+    assert slope["up", "down"] == pytest.approx(3 / 16, rel=1e-13)
 
 
 def test_a_target_that_may_be_missed_by_its_closed_forms():

@@ -1,6 +1,7 @@
 """Trend tests and the gamma prior of a rate: against published values and against SciPy."""
 
 import math
+from dataclasses import astuple
 
 import numpy as np
 import pytest
@@ -10,6 +11,7 @@ from labkit.evidence.log_trend import (
     LogTrend,
     RatePrior,
     laplace_trend,
+    power_law_trend,
     rate_prior,
 )
 
@@ -18,37 +20,58 @@ from labkit.evidence.log_trend import (
 REPAIRS_H = (5, 40, 43, 175, 389, 712, 747, 795, 1299, 1478)
 
 
+def test_power_law_test_of_the_handbook():
+    trend = power_law_trend(REPAIRS_H, 1500)
+    assert round(trend.statistic, 2) == 37.23 and trend.degrees == 20
+    # both tails of chi-square, by SciPy
+    assert trend.chance == pytest.approx(2 * stats.chi2.sf(trend.statistic, 20), rel=1e-12)
+    assert trend.says(0.05) == "ever slower"
+
+
 def test_laplace_test_by_hand():
     """The ten times sum to 5683; (5683 - 10 x 750) / (1500 sqrt(10 / 12)) = -1.3269."""
     trend = laplace_trend(REPAIRS_H, 1500)
     assert round(trend.statistic, 4) == -1.3269
     assert trend.chance == pytest.approx(2 * stats.norm.sf(1.326949), rel=1e-5)
-    assert trend.says(0.05) == "no trend shown"
+    assert trend.says(0.05) == "no trend shown" and math.isnan(trend.growth)
     assert laplace_trend([1500 - one for one in reversed(REPAIRS_H)], 1500).says(0.2) == "ever faster"
 
 
 def test_five_per_cent_is_the_level_that_none_is_named_for():
-    assert [LogTrend(2.0, chance).says() for chance in (0.049, 0.05, 0.051)] == [
+    assert [LogTrend(2.0, chance, math.nan).says() for chance in (0.049, 0.05, 0.051)] == [
         "ever faster", "ever faster", "no trend shown"]
 
 
 def test_a_log_that_ends_with_its_last_event():
-    """That event is no draw: it is the end (MIL-HDBK-189, failure truncated)."""
-    assert laplace_trend(REPAIRS_H) == laplace_trend(REPAIRS_H[:-1], 1478)
+    """That event is no draw: it is the end (MIL-HDBK-189, failure truncated: 2 n - 2 degrees)."""
+    # its growth is nan in both, which equals itself only here
+    np.testing.assert_equal(astuple(laplace_trend(REPAIRS_H)),
+                            astuple(laplace_trend(REPAIRS_H[:-1], 1478)))
+    assert power_law_trend(REPAIRS_H).degrees == 18
 
 
-def test_chances_are_uniform_at_a_constant_rate_and_small_at_a_rising_one():
+@pytest.mark.parametrize("test", [laplace_trend, power_law_trend])
+def test_chances_are_uniform_at_a_constant_rate_and_small_at_a_rising_one(test):
     rng = np.random.default_rng(12)
     level, runs = 0.1, 4000
     shown = [
-        laplace_trend(np.sort(rng.uniform(0, 1000, 12)).tolist(), 1000).chance <= level for _ in range(runs)
+        test(np.sort(rng.uniform(0, 1000, 12)).tolist(), 1000).chance <= level for _ in range(runs)
     ]
     # 4 standard errors of a share of 0.1 in 4000; the normal law of Laplace is that good at 12
     assert abs(np.mean(shown) - level) < 4 * math.sqrt(level * (1 - level) / runs)
     rising = [
-        laplace_trend(np.sort(1000 * rng.random(12) ** (1 / 4)).tolist(), 1000) for _ in range(400)
+        test(np.sort(1000 * rng.random(12) ** (1 / 4)).tolist(), 1000) for _ in range(400)
     ]
     assert np.mean([trend.says(level) == "ever faster" for trend in rising]) > 0.9
+
+
+def test_power_is_estimated_without_bias():
+    rng = np.random.default_rng(3)
+    found = [
+        power_law_trend(np.sort(1000 * rng.random(10) ** (1 / 2.5)).tolist(), 1000).growth
+        for _ in range(4000)
+    ]
+    assert abs(np.mean(found) - 2.5) < 4 * np.std(found) / math.sqrt(len(found))
 
 
 # -- the prior ------------------------------------------------------------------------------------
@@ -111,8 +134,8 @@ def test_posterior_is_bayes_rule():
     (lambda: laplace_trend([1, 2, 5], 4), ValueError, "end_h must be >= the last .* 5.0, got 4"),
     (lambda: laplace_trend([1, 2, 3]), ValueError, "at least 3 events before the end, got 2"),
     (lambda: laplace_trend([]), ValueError, "at least 3 events before the end, got 0"),
-    (lambda: laplace_trend([0, 2, 3], 9), ValueError, "every value of times_h must be > 0"),
-    (lambda: laplace_trend(["1", 2, 3], 9), TypeError, "times_h must be a number, got '1'"),
+    (lambda: power_law_trend([0, 2, 3], 9), ValueError, "every value of times_h must be > 0"),
+    (lambda: power_law_trend(["1", 2, 3], 9), TypeError, "times_h must be a number, got '1'"),
     (lambda: laplace_trend(REPAIRS_H, 1500).says(1.0), ValueError, "level must be > 0 and < 1"),
     (lambda: RatePrior(0, 5), ValueError, "events must be > 0 and finite, got 0"),
     (lambda: RatePrior(1, 5).with_log(-1, 5), ValueError, "failures must be >= 0"),

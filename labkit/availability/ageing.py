@@ -212,6 +212,61 @@ class Ageing:
         down_h += reaches * arguments.amount("planned_h", planned_h)
         return down_h / (self.mean_use_h(replace_h) + down_h)
 
+    def best_replacement_h(self, *, failure_cost: float, planned_cost: float) -> float:
+        """Find the age of replacement at which the part costs least for each hour of operation.
+
+        Parameters
+        ----------
+        failure_cost : float
+            What a failure costs, with all that it brings, > 0, in any unit; hours down are one.
+        planned_cost : float
+            What a planned replacement costs in the same unit, > 0.
+
+        Returns
+        -------
+        float
+            Hours; infinite where no planned replacement pays: the part does not age, a failure
+            costs no more than a replacement, or no part reaches the age.
+
+        Raises
+        ------
+        TypeError, ValueError
+            If a cost is no number > 0 and finite.
+
+        Notes
+        -----
+        The age T solves h(T) M(T) - F(T) = planned / (failure - planned), with the failure rate
+        h, the mean use M and the failure chance F; for a shape above 1 there is one such age.
+
+        Examples
+        --------
+        >>> battery = Ageing(scale_h=70_080, shape=4)
+        >>> years = battery.best_replacement_h(failure_cost=5000, planned_cost=400) / 8760
+        >>> f"{years:.1f} years"
+        '3.3 years'
+        """
+        from scipy.optimize import brentq
+
+        failure_cost = arguments.positive("failure_cost", failure_cost)
+        planned_cost = arguments.positive("planned_cost", planned_cost)
+        if self.shape <= 1.0 or planned_cost >= failure_cost:
+            return math.inf
+        goal = planned_cost / (failure_cost - planned_cost)
+
+        def excess(log_age):
+            age_h = math.exp(log_age)
+            gain = self.hazard_per_h(age_h) * self.mean_use_h(age_h) - self.failure_chance(age_h)
+            return gain - goal
+
+        low = high = math.log(self.scale_h)
+        while excess(low) > 0:
+            low -= 1.0
+        while excess(high) < 0:
+            high += 1.0
+            if self.shape * (high - math.log(self.scale_h)) > 7.0:
+                return math.inf
+        return math.exp(brentq(excess, low, high, xtol=1e-12))
+
 
 def _age(name: str, age_h: float) -> float:
     if arguments.number(name, age_h) == math.inf:

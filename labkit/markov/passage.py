@@ -141,6 +141,27 @@ class FirstPassage:
         finite, p = self._course(t_h)
         return plain(np.where(finite, p[..., :-1].sum(axis=-1), self._ever[1]))
 
+    def density_per_h(self, t_h: ArrayLike) -> float | np.ndarray:
+        """Give the probability density of the arrival at a time.
+
+        Parameters
+        ----------
+        t_h : float or sequence of float
+            Hours, >= 0.
+
+        Returns
+        -------
+        float, or (len(t_h),) array of float
+            Density per hour, >= 0; 0 at infinity. A start within the targets is not in it.
+
+        Raises
+        ------
+        TypeError, ValueError
+            If a time is no number, negative or NaN.
+        """
+        _, p = self._course(t_h)
+        return plain(p[..., :-1] @ self._arriving)
+
     def moment(self, order: int) -> float:
         """Give the mean of a power of the time.
 
