@@ -652,6 +652,16 @@ def test_feeds_that_nobody_sees_fail_want_a_test(tmp_path):
     assert not [each for each in checked(tmp_path, sure) if each.key in ("part TB1", "part TB2")]
 
 
+def test_a_generator_beside_the_mains_needs_no_feed(tmp_path):
+    """It works while the mains are out: that is what it is there for. A machine elsewhere wants one."""
+    plain = '[[part]]\ndesignation = "{}"\nwhat = "a set"\nkind = "{}"\nmtbf_h = 4000\nmttr_h = 2\n'
+    text = TEXT.replace("[[part]]", "\n".join(map(plain.format, ("Q0", "GG1", "M1"), (
+        "mains", "machine", "machine"))) + "\n[[part]]", 1)
+    text = re.sub(r'(designation = "GP1"\n)', r'\1fed_by = ["Q0", "GG1"]\n', text)
+    asked = {each.key for each in checked(tmp_path, text) if "what feeds it" in each.rule}
+    assert "part M1" in asked and "part GG1" not in asked
+
+
 def test_functions_that_a_variant_makes_impossible_are_warnings(tmp_path):
     text = TEXT.replace("price_per_year = 1550\n",
                                   'price_per_year = 1550\nremove = ["KF10A", "KF10B"]\n')

@@ -373,6 +373,10 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         "less than 100 times apart", put("# range = {mtbf_h = [40000, 90000]}", "range = {mtbf_h = [5, 90000]}")),
     "event put right sooner than its parts": (
         "should not be below that of a part", put("# mtbf_h = 5000000\n# mttr_h = 24", "mtbf_h = 500000\nmttr_h = 1")),
+    "one panel of two, without its way": (
+        "function see and act should have PH1 in reached, or need all that it cannot do without",
+        both(more(part("PH2", "panel", 'joins = ["WF3"]')),
+             put('needs = ["WF3", "PH1"]', 'needs = [{at_least = 1, of = ["PH1", "PH2"]}]'))),
     "twins that are not alike": (
         "12000 and 25000", of("GP2", "mtbf_h = 25000", "mtbf_h = 12000")),
     "stock of hundreds": (

@@ -348,9 +348,10 @@ def _feeds(plant: Plant) -> Iterator[Doubt]:
     for name, other in forgotten.items():
         yield ("part", name, f"should name what feeds it (fed_by), as {other} does", "nothing")
     mains = {*plant.of_kind("mains")}
-    if any(mains & {*part.fed_by} for part in plant.parts.values()):
+    beside = {name for part in plant.parts.values() if mains & {*part.fed_by} for name in part.fed_by}
+    if beside:
         for name in plant.of_kind(*POWERED):
-            if not plant.parts[name].fed_by and name not in forgotten:
+            if not plant.parts[name].fed_by and name not in beside.union(forgotten):
                 yield ("part", name, "should name what feeds it (fed_by), for else it works on while the "
                        "mains are out", "nothing")
 
@@ -367,9 +368,8 @@ def _needs(plant: Plant) -> Iterator[Doubt]:
         if racks:
             for part in sorted(_named(function) & {*plant.of_kind(*FIELD)}):
                 yield from _field(plant, name, part, racks)
-        for panel in function.needs:
-            if panel in plant.of_kind("panel"):
-                yield from _panel(plant, name, panel)
+        for panel in sorted(_named(function) & {*plant.of_kind("panel")} - _reached(function)):
+            yield from _panel(plant, name, panel)
 
 
 def _counted_already(plant: Plant, function: Function) -> Iterator[Doubt]:
@@ -410,8 +410,8 @@ def _panel(plant: Plant, function: str, panel: str) -> Iterator[Doubt]:
     if leading and not ways:
         yield ("part", panel, "should have a way to a controller over cables", "none")
     elif left_out:
-        yield ("function", function, f"should need all that {panel} cannot do without on its way to "
-               "a controller", f"needs without {', '.join(left_out)}")
+        yield ("function", function, f"should have {panel} in reached, or need all that it cannot do "
+               "without on its way to a controller", f"needs without {', '.join(left_out)}")
 
 
 def _unlike(plant: Plant) -> Iterator[Doubt]:
