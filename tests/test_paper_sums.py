@@ -18,6 +18,7 @@ from lessons.papers.basis import Basis
 from lessons.papers.contributions import Contributor, _of, contributions_of
 from lessons.papers.failure_modes import failure_modes
 from lessons.papers.mode_words import covers, on_pair, severity_of
+from lessons.papers.steps import steps_of
 from tests.plants import PAIR, SINGLE
 from tests.test_plant_keys import part, plant_of
 
@@ -223,6 +224,19 @@ def test_a_battery_takes_its_hours_from_how_long_a_cut_of_the_mains_stops_anythi
         function=[{"name": "run", "reached": ["KF10"]}])
     (row,) = [row for row in rows_of(plant) if row["mode"] == "cut longer than 1 h"]
     assert row["restored_h"] == "8.5" and row["severity"] == "A2"
+
+
+def test_every_battery_has_its_hours_on_paper_and_its_step():
+    """A supply with a battery carries its load as a UPS does, here for 1.5 h."""
+    plant = plant_of(
+        part("QA1", "mains"), part("TB1", "supply", fed_by=["QA1"], battery_h=1.5),
+        part("KF1", "controller", fed_by=["TB1"]), part("KF10", "rack", joins=["KF1"]),
+        function=[{"name": "run", "reached": ["KF10"]}])
+    basis = Basis(plant, date="2031-05-06")
+    (step,) = [each for each in steps_of(basis) if "TB1" in each.action and "for 90 min" in each.action]
+    assert step.action.startswith("Battery: ")
+    assert [row["value"] for row in basis.assumptions() if "battery" in row["value"]] == [
+        "MTBF 1\u00a0000 h, MTTR 10 h; 1.5 h on its battery"]
 
 
 def test_the_class_of_an_outage_follows_from_its_hours_to_the_limit():

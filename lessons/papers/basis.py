@@ -12,6 +12,7 @@ from typing import TypeVar
 
 from labkit.plant.plant import Plant, PlantState
 from labkit.plant.plant_data import Changeover, PlantPart, Sourced
+from labkit.plant.wiring import leaves
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
 from labkit.rig.noticed import Notice, notice_of
@@ -185,7 +186,8 @@ class Basis:
         groups: dict[tuple, list[str]] = {}
         for part in self.plant.parts.values():
             value = (f"MTBF {rounded(part.mtbf_h)} h, MTTR {rounded(part.mttr_h)} h"
-                     f"{self._told_apart(part)}{self._noticed(part)}")
+                     f"{self._told_apart(part)}{self._noticed(part)}"
+                     + (f"; {rounded(part.battery_h)} h on its battery" if part.battery_h else ""))
             groups.setdefault((part.kind, value, sourced(part)), []).append(part.designation)
         rows = [(f"{kind}: {', '.join(names)}", value, source)
                 for (kind, value, source), names in groups.items()]
@@ -230,9 +232,17 @@ class Basis:
             return ""
         by = f" ({part.noticed_note})" if part.noticed_note else \
             " (by the file)" if part.noticed is not None else " (by the rig)"
-        rest = "" if noticed == 1 else ", the rest by the outage that it causes or by a test " \
-            f"every {rounded(part.test_interval_h)} h"
+        outage = "by the outage that it causes or " if part.designation in self._missed else ""
+        rest = "" if noticed == 1 else \
+            f", the rest {outage}by a test every {rounded(part.test_interval_h)} h"
         return f"; {share(noticed)} noticed at once{by}{rest}"
+
+    @cached_property
+    def _missed(self) -> set[str]:
+        """Return the parts in functions that somebody misses: none that stands idle is."""
+        plant = self.plant
+        return {plant.cut_of(getattr(leaf, "name", "")).failure for name in plant.functions_counted
+                if not plant.stands_idle(name) for leaf in leaves(plant.condition(name))}
 
     def waits_h(self, part: PlantPart) -> float:
         """Return how long a failure of a part stays unnoticed on average until its test, in h.

@@ -493,7 +493,7 @@ def _backups(basis: Basis) -> Iterator[SheetStep]:
         if len(units) > 1:
             yield _check("second_pair", _broken(basis, units), units=listed(units), function=name)
     for name, part in plant.parts.items():
-        if part.kind == "ups":
+        if part.kind == "ups" or part.battery_h:
             # A worn battery passes only in the run that shows it.
             faults = [fault.id for fault in basis.faults.values() if fault.unit == name
                       and (fault.breaks or fault.kind.of == "ups")]
