@@ -6,6 +6,7 @@ lived through here, event by event, with tests at exact times. Neither knows lab
 
 import heapq
 import itertools
+import math
 import random
 import re
 
@@ -28,6 +29,17 @@ MINUTES_PER_YEAR = 525_600.0
 
 
 # ---------------------------------------------------------------- sums by hand
+
+
+def test_tests_at_fixed_times_find_up_to_a_seventh_more_than_the_rate_does():
+    """x demands in an interval T, failure at s: hidden at the demand in T (1/x - (1 - e^-x)/x^2) of L."""
+    fails, interval_h, less = 1e-9, 1_000.0, []
+    for demands in (0.01, 1, 3, 10, 300):
+        asked = demands / interval_h
+        _, often = set_figures((Member(fails, 1e-6, 1.0, interval_h), Member(asked, 1e-9)))
+        hidden_h = interval_h * (1 / demands + math.expm1(-demands) / demands**2)
+        less.append(fails * asked * hidden_h / often - 1)
+    assert less == pytest.approx([0.0017, 0.104, 0.139, 0.080, 0.0033], abs=2e-3)
 
 
 def test_two_parts_that_hide_have_their_closed_form():

@@ -7,7 +7,8 @@ than its outage lasts, and of two parts of which one is enough the second failur
 
 Each failure of a set is whole, hidden or known; the set is one chain of these states, in which a
 hidden failure becomes known at the rate 2 / test interval, and all of them at once when the last
-one fails. Sets of one are left out: their figures are those of noticed failures.
+one fails. With tests at fixed times the last failure finds up to 14 % more of them, most where it
+comes three times in an interval. Sets of one are left out: their figures are those of noticed failures.
 
 Conditions stated: the sets of a function are taken by themselves, so that two of them down at the
 same time count twice (rare); a fault is revealed by an outage of the function in question and by
