@@ -112,8 +112,19 @@ def test_the_ladder_says_how_far_off():
     assert far_off(35, 2100)[1] == "is about 60 times too small"
     assert far_off(350, 35)[1] == "has its decimal point 1 place too far to the right"
     assert far_off(-35, 35)[1] == "has the other sign" and far_off(0, 35)[0] == "nothing"
-    assert far_off(23.3, 35)[1] == "is too small by a third"
+    assert far_off(23.3, 35)[1] == "is too small by about a third"
+    assert far_off(49, 35)[1] == "is too large by about two fifths"
     assert far_off(35 * 1.01, 35)[1] == "is too large by a little"
+
+
+def test_a_part_is_told_within_a_quarter_of_itself():
+    """The words against the part: 0.40 is no third."""
+    told = {"a twentieth": 1 / 20, "a tenth": 1 / 10, "a seventh": 1 / 7, "a fifth": 1 / 5,
+            "a quarter": 1 / 4, "a third": 1 / 3, "two fifths": 2 / 5, "a half": 1 / 2,
+            "three fifths": 3 / 5, "two thirds": 2 / 3, "three quarters": 3 / 4}
+    for percent in range(9, 80):
+        words = far_off(100 + percent, 100)[1].partition("by about ")[2]
+        assert abs(told[words] / (percent / 100) - 1) <= 1 / 4, percent
 
 
 def test_the_nearest_counts_and_both_where_two_are_as_near():

@@ -50,7 +50,7 @@ _NUMBER_WORDS = {*_WORD_NUMBERS, *_OFTEN, "every", "a", "an", "e"}
 _NAME = re.compile(r"[^\W\d_][^\W\d_A-Z]{2,}(?:-[^\W\d_]+)*")
 _RANGE = re.compile(
     r"(?:from |(?P<between>between ))?(?P<low>\d[\d.]*)"
-    r"(?(between)[^\d-]{0,6} and|(?: ?-|[^\d-]{0,6} to|\.{2,3})) ?(?P<high>\d[\d.]*)\D*")
+    r"(?(between)[^\d-]{0,6} and|(?: ?-|[^\d-]{0,6} to|\.{2,3})) ?(?P<high>\d[\d.]*)(?:\D*| ?1/[a-z]+)")
 _FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log, "log": math.log10,
               "lg": math.log10}
 _PER = {"per", "a", "an", "each", "every", "in", "pro", "im", "je", "par", "alle"}
@@ -227,7 +227,7 @@ class AnswerReader:
     def not_understood(self) -> None:
         """Say what was not understood, and what is allowed."""
         kind, word = self.tokens[self.place]
-        if kind in ("number", "clock"):
+        if kind in ("number", "clock") or word in ("or", "oder", "ou"):
             raise Unreadable(f"{self.text!r} holds more than one number")
         raise Unreadable(f"{word!r} was not understood. Known here: {known_units(self.asked)}")
 
@@ -235,8 +235,9 @@ class AnswerReader:
 
     def answer(self) -> Value:
         """Read all of it."""
-        if not any(kind in ("number", "clock") or token.lower() in _NUMBER_WORDS
-                   for kind, token in self.tokens):
+        # "min/a" and "1/a" alone are the unit of the question, and no answer.
+        if self.text == (self.asked.text if self.asked else "") or not any(
+                kind in ("number", "clock") or token.lower() in _NUMBER_WORDS for kind, token in self.tokens):
             where = f" in {self.text!r}" if self.text else ""
             raise Unreadable(f"no number was found{where}")
         spread = _RANGE.fullmatch(self.text)

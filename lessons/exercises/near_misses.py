@@ -922,8 +922,9 @@ def value_of(tree: Node, leaf: Callable[[str], float], known: Mapping[int, float
 # ---------------------------------------------------------------- further off than all
 
 PARTS = ((0.045, 0.075, "a twentieth"), (0.075, 0.115, "a tenth"), (0.115, 0.18, "a seventh"),
-         (0.18, 0.225, "a fifth"), (0.225, 0.29, "a quarter"), (0.29, 0.41, "a third"),
-         (0.41, 0.58, "a half"), (0.58, 0.72, "two thirds"), (0.72, 0.85, "three quarters"))
+         (0.18, 0.225, "a fifth"), (0.225, 0.29, "a quarter"), (0.29, 0.365, "a third"),
+         (0.365, 0.45, "two fifths"), (0.45, 0.55, "a half"), (0.55, 0.63, "three fifths"),
+         (0.63, 0.71, "two thirds"), (0.71, 0.85, "three quarters"))
 
 
 def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
@@ -932,7 +933,7 @@ def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
     A power of ten is told as far as half of the last figure given allows.
 
     >>> far_off(2100.0, 35.0), far_off(23.0, 35.0)
-    (('many times', 'is about 60 times too large'), ('by a part', 'is too small by a third'))
+    (('many times', 'is about 60 times too large'), ('by a part', 'is too small by about a third'))
     """
     if value == 0:
         return "nothing", "is nothing at all"
@@ -950,9 +951,9 @@ def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
         said = float(f"{times:.1g}") if times > 12 else round(times)
         return "many times", f"is about {shown(float(said))} times {way}"
     if times >= 1.85:
-        return "many times", "is about twice as large" if ratio > 1 else "is too small by a half"
+        return "many times", "is about twice as large" if ratio > 1 else "is too small by about a half"
     part = abs(ratio - 1)
     for low, high, words in PARTS:
         if low <= part < high:
-            return "by a part", f"is {way} by {words}"
+            return "by a part", f"is {way} by about {words}"
     return "by a little", f"is {way} by a little"

@@ -600,7 +600,7 @@ class Numeric(Item, Cell):
                 said = other.partition("/")[0] if once else other
                 words = "counted as a share of the year" if said == "a/a" else f"counted in {said}"
                 yield value * ratio, _also(told, f"unit: {other}", words)
-            if self.own.text == "%":
+            if self.own.text == "%" and value < 100:
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
             yield 2 * value, _also(hit, "twice", "doubled")
             if hit.id.startswith(("given for", "line for", "power lost")):
@@ -621,7 +621,8 @@ class Numeric(Item, Cell):
                          numbers: SimpleNamespace) -> Judgement:
         """Judge an answer whose unit measures something else."""
         own, right, theirs = self.own, self.solve(numbers), written.unit
-        asked = f"{theirs.text!r} does not measure {_in_words(own.kind)}"
+        asked = f"{theirs.text!r} is in another currency than {self.unit}" if own.kind[0] == "money" \
+            and theirs.kind[0].startswith("money") else f"{theirs.text!r} does not measure {_in_words(own.kind)}"
         as_number = None
         turned = theirs.kind == own.kind[::-1] and written.number != 0
         if turned:
