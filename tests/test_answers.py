@@ -287,6 +287,27 @@ def test_availabilities_are_separated_by_their_distance_from_one():
     assert apart(98.93) and not apart(98.95)
 
 
+@pytest.mark.parametrize(("item_id", "said", "shows"), [
+    # as an apprentice types them; none is told what it did not do
+    ("01-downtime", "half an hour", "half an hour is too small by about a seventh. Read as 0.5 h a year."),
+    ("01-downtime", "49.05 min", "49.05 min is too large by about two fifths. Read as 49.05 min a year."),
+    ("01-downtime", "min/a", "no number was found in 'min/a'. Write one number and its unit."),
+    ("01-availability", "0 %", "0 % is nothing at all."),
+    ("01-availability", "140 %", "140 % is more than the whole."),
+    ("01-recall-percent", "0.2", "0.2 is about 5 times too small."),
+    ("01-failures", "0.1 or 0.2", "'0.1 or 0.2' holds more than one number. Write one number and its unit."),
+    ("01-spare", "2482 USD/a", "the number is right, and 'USD/a' is in another currency than EUR/a."),
+    ("09-good-tests", "59.9 %", "So often a pair that works 95 times of 100 passes all of them. "
+                                "Which share passes 5 times of 100?"),
+    ("09-needed", "0.006711", "0.006711 is the result turned over: should it grow with the tests before "
+                              "rounding up?"),
+])
+def test_a_reply_says_what_happened_and_nothing_else(item_id, said, shows):
+    (item,) = [each for each in lesson_of(item_id).items if each.id == item_id]
+    numbers = lesson_of(item_id).numbers(item.case, 0)
+    assert item.judge(said, numbers, 0, {}).shows == shows
+
+
 def test_the_question_of_size():
     rough = Rough(0.5, 1.0, "h/a", "About {mttr_h} h in seven years.")
     size = a_down_time(rough=rough).size_item()

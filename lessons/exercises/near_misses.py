@@ -621,7 +621,8 @@ class _Maker:
                 yield _slip("part for the end", _key(node), node,
                             f"is a step with {spoken.spoken(node)}")
         named = next((part for part, _ in within(tree)
-                      if isinstance(part, Quantified) and part is not tree), None)
+                      if isinstance(part, Quantified) and part is not tree
+                      and not spoken.words(part.name)[0].isdigit()), None)  # no time of day
         grows = f"should it grow with {spoken.given(named.name)}" if named else \
             "which unit has the quotient"
         yield _slip("turned over", "all", Product(((-1, tree),)), "is the result turned over",

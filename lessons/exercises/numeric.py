@@ -349,7 +349,8 @@ class Numeric(Item, Cell):
         if self.whole and any(each.value == self.whole for each in readings):
             return Judgement(Verdict.LOOK_AGAIN, f"{said} leaves nothing for the other share: "
                              "was it rounded away, or left out?", self.whole, slip="no rest")
-        value = readings[0].value
+        nearest_one = min(readings, key=lambda each: abs(each.value - right))
+        value = nearest_one.value
         if value * right < 0 and self._place(readings[0].scaled(-1.0), right, numbers, scale) == "right":
             return Judgement(Verdict.LOOK_AGAIN, f"{said} has the other sign: can it be below zero?",
                              value, "S16", slip="sign: all")
@@ -389,7 +390,7 @@ class Numeric(Item, Cell):
                 return judged
         left = self.whole and self.whole - value
         if left and 0 < left < value:
-            rung, words = far_off(left, self.whole - right, readings[0].half)
+            rung, words = far_off(left, self.whole - right, nearest_one.half)
             if rung == "power of ten":
                 power = round(math.log10(left / (self.whole - right)))
                 many = {1: "one nine", 2: "two nines"}.get(abs(power), f"{abs(power)} nines")
@@ -398,8 +399,10 @@ class Numeric(Item, Cell):
                                  f"{said} has {many} too {way}: how many stand in a row?",
                                  value, "S01", slip="count of nines")
             words = f"leaves {decimals(left, 3)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
+        elif own.text == "%" and value > 100 >= right:
+            rung, words = "more than all", "is more than the whole"
         else:
-            rung, words = far_off(value, right, readings[0].half)
+            rung, words = far_off(value, right, nearest_one.half)
         return Judgement(Verdict.LOOK_AGAIN, f"{said} {words}.", value, slip=f"far: {rung}")
 
     def _other_unit(self, given: Given, value: float, typed: float, other: str,
@@ -501,8 +504,9 @@ class Numeric(Item, Cell):
 
     def _rare(self, said: str, given: Given, numbers: SimpleNamespace, right: float
               ) -> Judgement | None:
-        """Judge an answer that a rare slip gives, or two at a time."""
-        if self._place(given, right, numbers, 1.0) == "near":
+        """Judge an answer that a rare slip gives, or two at a time; a rough one in words is neither."""
+        rough = not self._exact(numbers) and given.value == float(f"{given.value:.1g}")
+        if self._place(given, right, numbers, 1.0) == "near" or rough and 0.7 < given.value / right < 1.4:
             return None
         rung, words = far_off(given.value, right, given.half) if given.value else ("", "")
         if rung == "power of ten" and " 1 place " in words and not self.complement:
