@@ -922,10 +922,9 @@ def value_of(tree: Node, leaf: Callable[[str], float], known: Mapping[int, float
 
 # ---------------------------------------------------------------- further off than all
 
-PARTS = ((0.045, 0.075, "a twentieth"), (0.075, 0.115, "a tenth"), (0.115, 0.18, "a seventh"),
-         (0.18, 0.225, "a fifth"), (0.225, 0.29, "a quarter"), (0.29, 0.365, "a third"),
-         (0.365, 0.45, "two fifths"), (0.45, 0.55, "a half"), (0.55, 0.63, "three fifths"),
-         (0.63, 0.71, "two thirds"), (0.71, 0.85, "three quarters"))
+PARTS = ((1 / 20, "a twentieth"), (1 / 10, "a tenth"), (1 / 7, "a seventh"), (1 / 5, "a fifth"),
+         (1 / 4, "a quarter"), (1 / 3, "a third"), (2 / 5, "two fifths"), (1 / 2, "a half"),
+         (3 / 5, "three fifths"), (2 / 3, "two thirds"), (3 / 4, "three quarters"))
 
 
 def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
@@ -954,7 +953,7 @@ def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
     if times >= 1.85:
         return "many times", "is about twice as large" if ratio > 1 else "is too small by about a half"
     part = abs(ratio - 1)
-    for low, high, words in PARTS:
-        if low <= part < high:
-            return "by a part", f"is {way} by about {words}"
-    return "by a little", f"is {way} by a little"
+    if part < 0.04:
+        return "by a little", f"is {way} by a little"
+    _, words = min(PARTS, key=lambda each: abs(math.log(each[0] / part)))
+    return "by a part", f"is {way} by about {words}"

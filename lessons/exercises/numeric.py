@@ -778,38 +778,23 @@ class Numeric(Item, Cell):
         if self.rough is None:
             raise ValueError(f"rough must be given for a question of size, {self.id} has none")
         rough, scale = self.rough, unit(self.unit).factor / unit(self.rough.unit).factor
-        names = (
-            f"below {shown(rough.low)} {rough.unit}",
-            f"{shown(rough.low)} to {shown(rough.high)} {rough.unit}",
-            f"above {shown(rough.high)} {rough.unit}",
-        )
+        names = {
+            "below": f"below {shown(rough.low)} {rough.unit}",
+            "between": f"{shown(rough.low)} to {shown(rough.high)} {rough.unit}",
+            "above": f"above {shown(rough.high)} {rough.unit}"}
 
         def place(numbers: SimpleNamespace) -> int:
             value = self.solve(numbers) * scale
             return (value > rough.low) + (value > rough.high)
 
         options = tuple(
-            Option(
-                key=key,
-                text=text,
-                right=lambda numbers, index=index: place(numbers) == index,
-                reply=rough.why,
-                question=f"Does your result lie {text}?",
-            )
-            for index, (key, text) in enumerate(
-                zip(("below", "between", "above"), names, strict=True)
-            )
-        )
+            Option(key=key, text=text, reply=rough.why, question=f"Does your result lie {text}?",
+                   right=lambda numbers, index=index: place(numbers) == index)
+            for index, (key, text) in enumerate(names.items()))
         return Choice(
-            id=f"{self.id}.size",
-            title="Does the size make sense?",
-            objective=self.objective,
-            case=replace(self.case, text=""),
-            ask="Tick the range in which the result must lie.",
-            options=options,
-            hints=Hints(rough.why, rough.why, rough.why),
-            in_order=True,
-        )
+            id=f"{self.id}.size", title="Does the size make sense?", objective=self.objective,
+            case=replace(self.case, text=""), ask="Tick the range in which the result must lie.",
+            options=options, hints=Hints(rough.why, rough.why, rough.why), in_order=True)
 
 
 def _also(hit: Hit, key: str, words: str) -> Hit:
