@@ -156,6 +156,12 @@ def test_limits_of_what_is_right_and_near_by_hand():
     assert place(0.99985, 5e-6, 0.9999, one=1.0) == "off"
     # 99.9933 with its end cut off begins with 99.9, and not with 99.8
     assert [place(value, 0.05, 99.9933, one=100.0) for value in (99.9, 99.8)] == ["one figure", "off"]
+    # and 99 is not 98 with its end cut off
+    assert place(98.0, 0.5, 99.0, one=100.0) == "off"
+    # two halves, within a rounding, are one figure
+    assert place(1.99, 1.0, 2.5) == "one figure"
+    # the two zeros of 300 are no figures, those of 30 and 310 are
+    assert [as_given(parse(text)).zeros for text in ("300", "310", "30")] == [True, True, False]
 
 
 def test_limits_of_what_a_slip_explains_by_hand():
@@ -170,6 +176,12 @@ def test_limits_of_what_a_slip_explains_by_hand():
     assert nearest(Given(100.2, 0.1), [(100.0, hit)], right=100.9) == []
     assert nearest(Given(100.4, 0.5), [(100.0, hit)], right=100.9) == []
     # 35.39 cut to 35.3; 35.45 is beyond one in the last place
+    # Two figures are cut off by nobody: 4.0 is no 4.08, and 100 no 100.8, by 0.005 x 100 = 0.5.
+    assert nearest(Given(4.0, 0.05), [(4.08, hit)]) == []
+    assert nearest(Given(100.0, 0.5), [(100.8, hit)]) == []
+    # 3000 with two figures, read with three: half of ten.
+    assert nearest(Given(3000.0, 50.0, True), [(3004.0, hit)], pairs=True) == [hit]
+    assert nearest(Given(3000.0, 50.0, True), [(3006.0, hit)], pairs=True) == []
     assert nearest(Given(35.3, 0.05), [(35.39, hit)]) == [hit]
     assert nearest(Given(35.3, 0.05), [(35.45, hit)]) == []
 

@@ -146,7 +146,9 @@ def test_a_verdict_turns_where_its_sign_does(nets, turns):
 @pytest.mark.parametrize(("slope", "zero", "limit", "pays"), [
     (0.1, 4.0, 4.0, "above"), (-0.1, 4.0, 4.0, "below"),
     # a thousand times the value is tried, and no more
-    (1.0, 900.0, 900.0, "above"), (1.0, 5000.0, None, "never"), (-1.0, 5000.0, None, "always")])
+    (1.0, 900.0, 900.0, "above"), (1.0, 5000.0, None, "never"), (-1.0, 5000.0, None, "always"),
+    # nor less than a thousandth; at the value itself the gain can just be nothing
+    (1.0, 0.0005, None, "always"), (-1.0, 1.0, 1.0, "below")])
 def test_a_break_even_is_where_the_line_passes_zero(slope, zero, limit, pays):
     found = _break_even(lambda _, value: slope * (value - zero),
                         Assumption("costs: cost", 1.0, 0.5, 2.0, ""))

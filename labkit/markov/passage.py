@@ -197,9 +197,9 @@ class FirstPassage:
         float
             Infinite where the targets may never be entered.
         """
-        return self._mean_on_the_way(rewards[self._before])
+        return self._mean_on_the_way(rewards[self._before], 1)
 
-    def _mean_on_the_way(self, value, order=1):
+    def _mean_on_the_way(self, value, order):
         live, traps = self._live
         if len(traps):
             return math.inf

@@ -241,8 +241,6 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit | Slip]], *, pai
     """
     found = []
     for value, hit in candidates:
-        if abs(given.value - value) > WIDEST * (1 + EDGE) * abs(value):
-            continue
         size = abs(value) if one is None else min(abs(value), abs(one - value))
         widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * abs(value)
         floor = FOUR_FIGURES * size / (2 if pairs else 1)

@@ -59,8 +59,8 @@ class Bundle:
         Of the record that it comes from: two learners of one label have two. Empty in a bundle of
         an older version.
 
-    >>> Bundle("7", "0.1.0", (), checksum_of([])).minutes_active
-    0.0
+    >>> Bundle("7", "0.1.0", (), checksum_of([])).label
+    '7'
     """
 
     label: str
@@ -68,11 +68,6 @@ class Bundle:
     attempts: tuple[Attempt, ...]
     checksum: str
     identity: str = ""
-
-    @property
-    def minutes_active(self) -> float:
-        """Minutes between actions, pauses of more than five minutes left out."""
-        return minutes_active(self.attempts)
 
 
 def checksum_of(entries: list) -> str:

@@ -223,11 +223,6 @@ class _Maker:
                     yield ("other constant", f"{value:g}, {other:g}", Fixed(other),
                            f"with {shown(other)} for {self.names.spoken(node)}",
                            {"rank": EXTRA if (value, other) == (60.0, 100.0) else SINGLE})
-            case Fixed(100.0) if id(node) in self._below:
-                for name in self.givens:
-                    if (own := self.names.unit_of(name)) and own.text == "%":
-                        yield ("other whole", name, Quantified(name),
-                            f"with {self.names.given(name)} for the 100 %")
             case Fixed(value) if value in CONFIDENCES:
                 for other in CONFIDENCES[value]:
                     yield ("other confidence", f"{value:g}, {other:g}", Fixed(other),
@@ -409,9 +404,6 @@ class _Maker:
                 yield ("values added", "sum", Product(((-1, flat),)),
                        "with the times added and not the rates",
                        {"entry": "S06", "rank": COMMON})
-            if len(parts) == 2 and all(map(self._is_share, parts)):
-                yield ("multiplied", "sum", Product(tuple((1, p) for p in parts)),
-                       "with the parts multiplied and not added")
 
     def _replaced(self, tree: Node, only: str) -> Iterator[Slip]:
         inside = dict.fromkeys(part.name for part, _ in within(tree)

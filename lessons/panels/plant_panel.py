@@ -50,14 +50,6 @@ TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"
 START = "Nothing yet. Click a part, or press Enter on it, to see what can fail there."
 
 
-def one_of_steps(step_s: float) -> float:
-    """Give the time in s that goes on after a switch, one of `STEPS_S`."""
-    if step_s not in STEPS_S.values():
-        known = ", ".join(f"{s:g}" for s in STEPS_S.values())
-        raise ValueError(f"step_s must be one of {known}, got {step_s}")
-    return step_s
-
-
 @lru_cache(maxsize=len(WIDTHS))
 def _picture(plant: Plant, width: float) -> RigPicture:
     """Return a picture that is kept: the next panel of the plant opens sooner."""
@@ -118,7 +110,10 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             if name not in known:
                 raise ValueError(f"faults must be of the plant, got {name!r}")
         self.faults = {name: known[name] for name in (known if faults is None else faults)}
-        self.step_s, self.speed, self.playing = one_of_steps(step_s), SPEEDS["10 times"], False
+        if step_s not in STEPS_S.values():
+            steps = ", ".join(f"{s:g}" for s in STEPS_S.values())
+            raise ValueError(f"step_s must be one of {steps}, got {step_s}")
+        self.step_s, self.speed, self.playing = step_s, SPEEDS["10 times"], False
         self.mark_weak = self.write_flashing = False
         self.width = WIDE
         self.problem: Exception | None = None

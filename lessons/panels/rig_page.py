@@ -161,10 +161,10 @@ def _next_words(view: RigView, function: str) -> str:
     return f"Next: {said}{f' and {more} more' if more else ''}"
 
 
-def head_values(view: RigView) -> Values:
-    """Return the values of the headline."""
+def page_values(view: RigView) -> Values:
+    """Return the values of everything around the picture."""
     verdict, time_ms = boards.verdict_of(view), view.snapshot.time_ms
-    return {
+    values = {
         **_level_values("head", verdict.level),
         "head.1": verdict.sentence,
         "head.level": f"{verdict.level.upper()}.",
@@ -172,11 +172,6 @@ def head_values(view: RigView) -> Values:
         "head.time": boards.clock_words(time_ms),
         "head.gap": boards.gap_words(view.record, time_ms) or "no gap at the outputs so far",
     }
-
-
-def page_values(view: RigView) -> Values:
-    """Return the values of everything around the picture."""
-    values = head_values(view)
     most = max([*view.state.failures_per_h.values(), *view.state.healthy_failures_per_h.values(),
                 1e-12])
     # The first cards are those of the functions, in their order.
