@@ -1,8 +1,8 @@
 """Cleaning a log: what each row is worth, with every decision written down.
 
 Nothing is thrown away in silence: each decision names the row, what was done, and why. The order
-of the rules is that of `clean`; words that speak for planned work or for a failure are common
-practice and can be given.
+of the rules is that of `clean_log`; words that speak for planned work or for a failure are common
+practice.
 """
 
 import re
@@ -17,25 +17,12 @@ from labkit.plant.plant import Plant
 
 SAME_WITHIN_S = 60.0
 SAME_FAULT_DAYS = 14
-
-
-@dataclass(frozen=True)
-class WordLists:
-    """Hold the words by which rows are judged, in lower case.
-
-    Parameters
-    ----------
-    planned, failed, not_found, latent : tuple of str
-        Words of planned work, of failures, of faults that were not found, of latent faults.
-    shift_starts : tuple of str
-        Hours at which rows are closed for another reason than that the repair is done.
-    """
-
-    planned: tuple[str, ...] = ("planned", "work order", "by schedule")
-    failed: tuple[str, ...] = ("defective", "dead", "broken", "failed", "burnt", "hot bearing")
-    not_found: tuple[str, ...] = ("no fault found",)
-    latent: tuple[str, ...] = ("since unknown", "found at the")
-    shift_starts: tuple[str, ...] = ("06:00", "14:00", "22:00")
+# Words of planned work, of failures, of faults that were not found, of latent ones, in lower case.
+PLANNED = ("planned", "work order", "by schedule")
+FAILED = ("defective", "dead", "broken", "failed", "burnt", "hot bearing")
+NOT_FOUND, LATENT = "no fault found", ("since unknown", "found at the")
+# Hours at which rows are closed for another reason than that the repair is done.
+SHIFT_STARTS = ("06:00", "14:00", "22:00")
 
 
 @dataclass(frozen=True)
@@ -110,7 +97,7 @@ class CleanLog:
 
 
 def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
-          words: WordLists | None = None, clock_changes: bool = True) -> CleanLog:
+          clock_changes: bool = True) -> CleanLog:
     """Clean a log.
 
     Parameters
@@ -120,7 +107,6 @@ def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
         Its designations are the known ones.
     year : int, optional
         The year of the log; that of most rows if not given.
-    words : WordLists, optional
     clock_changes : bool
         Whether the log's clock keeps summer time.
 
@@ -145,7 +131,6 @@ def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
     rows = instances("rows", rows, LogRow)
     if not rows:
         raise ValueError("rows must not be empty, got none")
-    words = words or WordLists()
     decisions: list[Decision] = []
     if year is None:
         years = [row.start.year for row in rows]
@@ -154,10 +139,10 @@ def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
     found = _times(rows, year, clock_changes, decisions)
     found = _merge_same(found, decisions)
     known = frozenset(part["designation"] for part in plant.document["part"])
-    found = [_designate(one, known, words, decisions) for one in found]
-    found = [_classify(one, words, decisions) for one in found]
-    found = _join_signs(found, words, decisions)
-    found = [_bound_end(one, words, decisions) for one in found]
+    found = [_designate(one, known, decisions) for one in found]
+    found = [_classify(one, decisions) for one in found]
+    found = _join_signs(found, decisions)
+    found = [_bound_end(one, decisions) for one in found]
     for one in found:
         if one.end_h is None:
             decisions.append(Decision(one.row.no, "kept", "the end is open: it counts as an "
@@ -225,11 +210,11 @@ def _said(one: CleanRow) -> tuple[str, str, str]:
     return (one.row.designation, one.row.kind, one.row.text)
 
 
-def _designate(one: CleanRow, known: frozenset[str], words: WordLists, decisions) -> CleanRow:
+def _designate(one: CleanRow, known: frozenset[str], decisions) -> CleanRow:
     """Let the text correct the part of a failure that it contradicts."""
     if one.row.kind != "failure":
         return one
-    written, accused = one.row.designation, _accused(one.row.text, known, words)
+    written, accused = one.row.designation, _accused(one.row.text, known)
     if accused is not None and accused != written:
         decisions.append(Decision(one.row.no, "corrected", f"the text says that {accused} has "
                                   f"failed, the column says {written or 'nothing'}: taken as "
@@ -241,21 +226,21 @@ def _designate(one: CleanRow, known: frozenset[str], words: WordLists, decisions
     return one
 
 
-def _accused(text: str, known: frozenset[str], words: WordLists) -> str | None:
+def _accused(text: str, known: frozenset[str]) -> str | None:
     """Return the one part of which the text says that it has failed, if there is one."""
     accused = set()
     pieces = re.split(r"([A-Z]{1,3}[0-9][\w.]*)", text)
     for name, rest in zip(pieces[1::2], pieces[2::2], strict=True):
-        if name.rstrip(".") in known and any(word in rest.lower() for word in words.failed):
+        if name.rstrip(".") in known and any(word in rest.lower() for word in FAILED):
             accused.add(name.rstrip("."))
     return accused.pop() if len(accused) == 1 else None
 
 
-def _classify(one: CleanRow, words: WordLists, decisions) -> CleanRow:
+def _classify(one: CleanRow, decisions) -> CleanRow:
     """Separate planned work from failures, by what was written."""
     text = f"{one.row.text} {one.row.remark}".lower()
-    says_planned = any(word in text for word in words.planned)
-    says_failed = any(word in text for word in words.failed)
+    says_planned = any(word in text for word in PLANNED)
+    says_failed = any(word in text for word in FAILED)
     failure = one.row.kind == "failure" and not one.planned
     planned = one.planned
     if failure and says_planned and not says_failed:
@@ -266,19 +251,19 @@ def _classify(one: CleanRow, words: WordLists, decisions) -> CleanRow:
         decisions.append(Decision(one.row.no, "corrected", "marked as planned work, written as "
                                   "a failure: taken as a failure"))
         failure, planned = True, False
-    latent = failure and any(word in text for word in words.latent)
+    latent = failure and any(word in text for word in LATENT)
     if latent:
         decisions.append(Decision(one.row.no, "kept", "found later than it came: its start is "
                                   "not known, only a window"))
     return replace(one, planned=planned, failure=failure, latent=latent)
 
 
-def _join_signs(found, words: WordLists, decisions) -> list[CleanRow]:
+def _join_signs(found, decisions) -> list[CleanRow]:
     """Take a fault that was not found, and came back, as the first sign of the same failure."""
     joined = []
     for one in found:
         text = one.row.text.lower()
-        if one.failure and any(word in text for word in words.not_found):
+        if one.failure and NOT_FOUND in text:
             again = next((other for other in found if other.failure and other is not one
                           and other.row.designation == one.row.designation
                           and 0 < other.start_h - one.start_h <= 24 * SAME_FAULT_DAYS), None)
@@ -292,10 +277,10 @@ def _join_signs(found, words: WordLists, decisions) -> list[CleanRow]:
     return joined
 
 
-def _bound_end(one: CleanRow, words: WordLists, decisions) -> CleanRow:
+def _bound_end(one: CleanRow, decisions) -> CleanRow:
     """Look twice at repairs that end with a shift."""
     end = one.row.end
-    if not one.failure or end is None or end.strftime("%H:%M") not in words.shift_starts:
+    if not one.failure or end is None or end.strftime("%H:%M") not in SHIFT_STARTS:
         return one
     told = re.search(r"\b(?:ran|works|running) again at (\d\d):(\d\d)", one.row.remark)
     if told:
