@@ -218,7 +218,3 @@ class Choice(OptionItem):
         """Return the right option and its reason."""
         best = self.best(numbers)
         return (f"{fill(best.text, numbers)}; {best.said_back(numbers)}",)
-
-    def slide_lines(self, numbers: SimpleNamespace, seed: int) -> list[str]:
-        """Return the options of a question that a class votes on."""
-        return self.form(numbers, seed) if self.voting else []

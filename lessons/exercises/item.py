@@ -311,10 +311,6 @@ class Item(Judged):
         """Return what was filled in, as a piece of paper to keep."""
         raise ValueError(f"item_id must name a table, got {self.id!r}")
 
-    def slide_lines(self, numbers: SimpleNamespace, seed: int) -> list[str]:
-        """Return what a class chooses from on a slide; an item without has no slide."""
-        return []
-
 
 @dataclass(frozen=True)
 class CaseStep:

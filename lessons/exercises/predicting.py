@@ -118,10 +118,6 @@ class Prediction(OptionItem):
         seen = [fill(one.text, numbers) for one in self.statements if one.holds(numbers)]
         return (fill(self.best(numbers).text, numbers), *(f"seen: {text}" for text in seen))
 
-    def slide_lines(self, numbers: SimpleNamespace, seed: int) -> list[str]:
-        """Return the options: a class predicts together."""
-        return list(self.lettered_options(numbers, seed))
-
     def said(self, key: str, numbers: SimpleNamespace) -> str:
         """Return the text of an option."""
         texts = {option.key: fill(option.text, numbers) for option in self.options}

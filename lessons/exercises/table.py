@@ -176,8 +176,8 @@ class Table(Item):
     rows, columns : tuple of str
         Headings.
     cells : mapping
-        From (row, column) to a :class:`.item.Cell` that is to be filled, or to a text that stands
-        there already.
+        From (row, column), in reading order, to a :class:`.item.Cell` to be filled, or to a text
+        that stands there already.
     reason : str
         Template: one sentence for the full table.
     hints : Hints
@@ -207,12 +207,7 @@ class Table(Item):
 
     def open_cells(self) -> dict[tuple[str, str], Cell]:
         """Return the cells that are to be filled, in reading order."""
-        places = [(row, column) for row in self.rows for column in self.columns]
-        return {
-            place: self.cells[place]
-            for place in places
-            if place in self.cells and not isinstance(self.cells[place], str)
-        }
+        return {place: cell for place, cell in self.cells.items() if not isinstance(cell, str)}
 
     def numeric_parts(self) -> tuple:
         """Return the cells that ask for a number."""
