@@ -307,7 +307,7 @@ def _human(basis: Basis) -> Iterator[ModeRow]:
          {standby}, plant.people.left_stopped * (repairs + tests)),
     )
     # A standby that is started by hand stands stopped anyhow.
-    for place, (said, prepared, actions, breaks, rate) in enumerate(cases[:1 if plant.started_by_hand else 2], 1):
+    for place, (said, prepared, actions, breaks, rate) in enumerate(cases[:1] if plant.started_by_hand else cases, 1):
         run = course_of(plant, actions, basis.settings, prepared=prepared)
         kind = FaultKind("by hand", said["how"], "stopped", "", "", f"{listed(sorted(breaks))} out",
                          said["cause"])

@@ -1,0 +1,126 @@
+"""The rows of the failure-mode table, piece by piece and by hand: shares, waits, steps, words."""
+
+from dataclasses import replace
+from pathlib import Path
+from types import SimpleNamespace
+
+import pytest
+
+from labkit.plant.plant import load_plant
+from labkit.rig.noticed import FOLK, Notice
+from lessons.papers import mode_rows, mode_words
+from lessons.papers.basis import Basis
+from lessons.papers.contributions import Contributions, Contributor, contributions_of
+from lessons.papers.mode_rows import ModeRow
+from lessons.papers.steps import steps_of
+
+FILES = Path(__file__).with_name("plant_files")
+
+
+def row(**more):
+    texts = {"designation": "A", "mode": "dead", "action": "repair at once", "rate": "",
+             "pair": "", "plant": "", "noticed": "", "covers": ""}
+    return ModeRow("Parts", ("A",), texts | more, "B", 2.0, "A-1", "A", restored_h=3.0)
+
+
+def test_what_a_failure_brings_is_shared_by_how_often_and_how_long():
+    """Alone 2 x 3 = 6 and 1 x 4 = 4; with others 6 and 1 x (4 + 10) = 14, for these wait for a test."""
+    brings = {Contributor("A", True): 100.0, Contributor("A", False): 60.0}
+    sums = Contributions({"kept": brings}, {Contributor("A", True): 10.0}, {"kept": 160.0})
+    seen, unseen = row(), replace(row(), per_year=1.0, restored_h=4.0, waits_h=10.0)
+    one, other = mode_rows._with_sums(sums, [seen, unseen])
+    # 100 x 0.6 + 60 x 0.3 and 100 x 0.4 + 60 x 0.7
+    assert (one.down_min["kept"], other.down_min["kept"]) == pytest.approx((78.0, 82.0))
+    assert (one.loss, other.loss) == pytest.approx((6.0, 4.0))
+    nothing, = mode_rows._with_sums(sums, [replace(seen, takes="")])
+    assert (nothing.down_min["kept"], nothing.loss) == (0.0, 0.0)
+
+
+@pytest.mark.parametrize(("key", "told"), [
+    ("pair", True), ("plant", True), ("noticed", True), ("covers", True), ("mode", False)])
+def test_rows_put_together_say_of_which_part_their_texts_speak(key, told):
+    parts = {name: SimpleNamespace(kind="rack") for name in ("A", "B")}
+    basis = SimpleNamespace(plant=SimpleNamespace(parts=parts, shared_events={}))
+    one = replace(row(**{key: "A is dark"}), down_min={"kept": 1.0})
+    other = replace(one, units=("B",), row=one.row | {"designation": "B", key: "B is dark"})
+    both, = mode_rows._merged(basis, [one, other])
+    assert both.row["designation"] == "A, B: rack" + " (texts say A)" * told
+    assert both.units == ("A", "B") and both.per_year == 4.0 and both.down_min == {"kept": 2.0}
+    assert both.row["rate"].startswith("4/a together")
+
+
+@pytest.mark.parametrize(("stated", "noticed", "share"), [
+    ((0.5, 0.8), True, 0.8),      # the twin that is watched best
+    ((0.5, 1.0), True, 0.9),      # one in which all are noticed says nothing beside the run
+    ((0.5, None), True, 0.9),     # nor do those of which the file says nothing
+    ((0.5, 0.8), False, 0.9)])
+def test_of_twins_the_one_that_is_watched_best_counts(monkeypatch, stated, noticed, share):
+    monkeypatch.setattr(mode_rows, "notice_of_all", lambda run: Notice(0.9, "a lamp", "who passes"))
+    parts = {name: SimpleNamespace(noticed=each) for name, each in zip("AB", stated, strict=True)}
+    found = mode_rows._notice_of_twins(SimpleNamespace(parts=parts, controllers=()), ["A", "B"],
+                                       SimpleNamespace(noticed=noticed))
+    assert found.share == share and bool(found.stated) is (share == 0.8)
+
+
+def test_a_step_that_runs_a_fault_is_named_before_one_that_looks_for_it():
+    """The supply GB1 is switched off in two steps, and its battery is measured in another."""
+    basis = Basis(load_plant(), date="2031-05-06")
+    runs = {step.number: step.effect is not None for step in steps_of(basis)
+            if "GB1: off" in step.faults}
+    assert sorted(runs.values()) == [False, True, True]
+    mode = next(each for each in mode_rows._of_faults(basis)
+                if each.units == ("GB1",) and each.row["mode"] == "off")
+    assert mode.row["action"].rpartition(" step ")[2] == min(each for each, run in runs.items() if run)
+
+
+def test_twins_that_nobody_sees_fail_wait_half_a_year_for_their_test():
+    """Tested once in 8760 h: on average a failure is 4380 h old when it is found."""
+    hidden = [mode for mode in mode_rows._common(Basis(load_plant("elderhang"), date=""))
+              if not mode.told]
+    assert [(mode.number, mode.waits_h) for mode in hidden] == [("GP1-C", 4380.0)]
+
+
+def test_planned_work_and_starts_say_what_to_do():
+    plant = load_plant(FILES / "osier_weir.toml")
+    found = {mode.takes: mode.row["action"]
+             for mode in mode_rows._beside(Basis(plant, date=""), contributions_of(plant))}
+    starts = [action for name, action in found.items() if name.startswith("gates: ")]
+    assert starts and set(starts) == {"enter each start that fails; duty changes every 720 h"}
+    assert "at a time when it costs least" in found.values()
+
+
+# ---------------------------------------------------------------- words
+
+
+def effect(**more):
+    return SimpleNamespace(**{"noticed": False, "happenings": (), "functions_lost": (), "gap_open": False,
+                              "lost_after_h": {}, "longest_gap_ms": 0} | more)
+
+
+@pytest.mark.parametrize(("stated", "words"), [
+    ("the file: 80 %", "by people, as the file says: who calls"), ("", "by people: who calls")])
+def test_what_people_notice_is_theirs_or_the_files(stated, words):
+    notice = Notice(0.8, "who calls", FOLK, stated)
+    assert mode_words.noticed_words(None, effect(), notice, told=True) == words
+
+
+def test_a_cut_counts_from_the_first_battery_that_ends():
+    """A cut of 10 h behind batteries of 2 h and 5 h: the first function is out for 8 h."""
+    part = SimpleNamespace(cuts=True, lasts_h=lambda after_h: (0.1, 10.0))
+    basis = SimpleNamespace(plant=SimpleNamespace(parts={"GB1": part}, pair=None))
+    fault = SimpleNamespace(unit="GB1", kind=None, mode="off")
+    cut = effect(functions_lost=("a", "b"), lost_after_h={"a": 2.0, "b": 5.0})
+    assert mode_words.lost_h(basis, fault, cut, 4.0) == 8.0
+    # one function that no battery carries is out from the beginning, for as long as stated
+    assert mode_words.lost_h(basis, fault, effect(functions_lost=("a", "c"), lost_after_h={"a": 2.0}),
+                             4.0) == 4.0
+    # what passes leaves its longest gap: 1800 s are half an hour
+    assert mode_words.lost_h(basis, fault, effect(longest_gap_ms=1_800_000), 4.0) == 0.5
+
+
+@pytest.mark.parametrize(("mode", "words"), [
+    ("planned test", "nothing to restore; in no sum"),
+    ("stopped", "when somebody puts it right; in no sum")])
+def test_what_is_no_part_is_restored_in_no_sum(mode, words):
+    basis = SimpleNamespace(plant=SimpleNamespace(parts={}, shared_events={}, pair=None))
+    assert mode_words.repair_of(basis, SimpleNamespace(unit="people", mode=mode), None) == (None, words)
