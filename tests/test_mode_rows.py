@@ -8,7 +8,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.noticed import FOLK, Notice
-from lessons.papers import mode_rows, mode_words
+from lessons.papers import mode_ranking, mode_rows, mode_words
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import Contributions, Contributor, contributions_of
 from lessons.papers.mode_rows import ModeRow
@@ -124,3 +124,46 @@ def test_a_cut_counts_from_the_first_battery_that_ends():
 def test_what_is_no_part_is_restored_in_no_sum(mode, words):
     basis = SimpleNamespace(plant=SimpleNamespace(parts={}, shared_events={}, pair=None))
     assert mode_words.repair_of(basis, SimpleNamespace(unit="people", mode=mode), None) == (None, words)
+
+
+# ---------------------------------------------------------------- ranking
+
+
+def test_the_matrix_counts_from_each_limit_on():
+    """Once a year, in ten and in a hundred years: what is just as often stands in the column."""
+    rates = (1.0, 0.999, 0.1, 0.0999, 0.01, 0.00999)
+    table = mode_ranking.matrix([replace(row(), severity="A1", per_year=each) for each in rates])
+    first, second, *_ = table.rows
+    assert list(first.values()) == ["A1", "1", "2", "2", "1"]
+    assert [*second.values()][1:] == ["–"] * 4
+
+
+def test_the_ten_worst_come_by_severity_and_then_by_how_often():
+    modes = [replace(row(mode=f"{severity}{rate}"), severity=severity, per_year=rate)
+             for severity in ("B", "A1", "A3") for rate in (0.1, 3.0, 0.5, 2.0)]
+    assert [each["mode"] for each in mode_ranking.first_ten(modes).rows] == [
+        "A13.0", "A12.0", "A10.5", "A10.1", "A33.0", "A32.0", "A30.5", "A30.1", "B3.0", "B2.0"]
+
+
+def test_a_ranking_adds_up_to_the_sum_of_the_plant():
+    """1 + 2 + ... + 14 = 105 min and 1050 in money; the last two are 3 min and 30; 100 in all."""
+    modes = [replace(row(number=str(each)), down_min={"kept": float(each)}, loss=10.0 * each)
+             for each in range(1, 15)]
+    sums = Contributions({"kept": {}}, {Contributor("A", True): 1050.0}, {"kept": 100.0})
+    basis = SimpleNamespace(plant=SimpleNamespace(currency="EUR"), blinded={"kept": "A panel is blind."})
+    by_time, by_money = mode_ranking.ranked(basis, [*modes, replace(modes[0], takes="")], sums)
+    assert by_time.texts[-1] == "A panel is blind." and by_money.texts[-1] != by_time.texts[-1]
+    rows = [(each["number"], each["kept"], each["loss"]) for each in by_time.tables[0].rows]
+    assert rows[0] == ("14", "14.0", "140") and rows[11:13] == [("3", "3.00", "30"), ("", "3.00", "30")]
+    assert [each[1:] for each in rows[13:]] == [("-5.00", "0"), ("100.0", "1\xa0050")]
+    assert by_time.tables[0].rows[12]["designation"] == "2 more rows"
+    alone, = mode_ranking.ranked(basis, modes, replace(sums, loss_per_year={}))
+    assert alone.short_rows == 5 and len(alone.tables[0].rows) == 15
+
+
+def test_a_feed_carries_what_hangs_behind_other_feeds():
+    feeds = {"A": (), "B": ("A",), "C": ("B",), "D": ("A", "C"), "E": ()}
+    parts = {name: SimpleNamespace(fed_by=fed_by) for name, fed_by in feeds.items()}
+    basis = SimpleNamespace(plant=SimpleNamespace(parts=parts))
+    assert mode_ranking._fed_by(basis, "A") == ["B", "D", "C"]
+    assert mode_ranking._fed_by(basis, "E") == []
