@@ -167,3 +167,21 @@ def test_a_feed_carries_what_hangs_behind_other_feeds():
     basis = SimpleNamespace(plant=SimpleNamespace(parts=parts))
     assert mode_ranking._fed_by(basis, "A") == ["B", "D", "C"]
     assert mode_ranking._fed_by(basis, "E") == []
+
+
+def test_what_one_thing_hangs_on_is_not_shared():
+    """A rack on one cable and mains with one supply are no shared items; a supply always is one."""
+    kinds = {"R1": "rack", "R2": "rack", "T": "supply", "Q": "mains", "W1": "cable", "W2": "cable"}
+    parts = {name: SimpleNamespace(kind=kind, fed_by=("Q",) if kind == "supply" else (), mttr_h=3.0)
+             for name, kind in kinds.items()}
+    beside = dict.fromkeys(kinds, ()) | {"R1": ("W1",), "R2": ("W1", "W2"), "T": ("W1",)}
+    plant = SimpleNamespace(
+        parts=parts, neighbours=beside, functions_counted=("kept",),
+        shared_events={"fire": SimpleNamespace(name="fire", what="in the hall", mttr_h=None,
+                                               breaks=frozenset({"W1"}))},
+        condition=lambda name, broken: broken != {"R2"})
+    basis = SimpleNamespace(plant=plant, named=lambda name: f"{name} here")
+    rows = [tuple(each.values()) for each in mode_ranking.shared_items(basis).rows]
+    none = "none by itself; see the table"
+    assert rows == [("R2 here", "W1 and W2", "kept", "3 h"), ("T here", "W1", none, "3 h"),
+                    ("fire in the hall", "W1", none, "")]

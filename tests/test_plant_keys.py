@@ -3,6 +3,7 @@
 Documents are built in memory; every one is held to the rules of the file first.
 """
 
+import copy
 import math
 import tomllib
 
@@ -193,6 +194,8 @@ def test_limits_are_those_of_the_file_with_a_wait_with_wear_and_with_ways_of_fai
         "pump: mtbf_h": (20_000, 10_000, 60_000), "pump: mttr_h": (4, 2, 8),
         "worn A, B: share": (0.25, 0.1, 0.5), "pump: delivery_days": (40, 20, 60)}
     assert (found["blocked A, B: mttr_h"].low, found["blocked A, B: mttr_h"].high) == (0.5, 2)
+    # twice 0.75 is more than all
+    assert (found["blocked A, B: share"].low, found["blocked A, B: share"].high) == (0.375, 1)
 
     def mttr_h(key, value):
         return changed(plant, found[key], value).parts["A"].mttr_h
@@ -549,6 +552,21 @@ def test_batteries_in_turn_carry_one_after_the_other():
 def test_a_cut_of_the_mains_scales_with_its_class():
     twice = changed(fed(4.0), Assumption("mains: mttr_h", 2.0, 1.0, 4.0, ""), 4.0)
     assert per_year(twice)[0] == pytest.approx(YEAR_H / 5_000 * math.exp(-1), rel=1e-3)
+
+
+@pytest.mark.parametrize("key, value, new, short", [
+    ("mtbf_h", 5_000, 2_500, (20.0, 0.1)), ("mttr_h", 2.0, 4.0, (10.0, 0.2))])
+def test_short_cuts_come_as_often_and_last_as_long_as_the_long_ones(key, value, new, short):
+    plant = plant_of(part("Q", "mains", 5_000, 2.0, short_cuts={"per_year": 10, "mean_h": 0.1}), needs=["Q"])
+    table, = changed(plant, Assumption(f"mains: {key}", value, 0, 1, ""), new).document["part"]
+    assert (table["short_cuts"]["per_year"], table["short_cuts"]["mean_h"]) == pytest.approx(short)
+
+
+def test_what_is_nothing_is_moved_to_what_is_asked():
+    document = copy.deepcopy(dict(load_plant().document))
+    document["pair"]["common_cause"] = 0.0
+    found = changed(build(document), Assumption("pair: common_cause", 0.0, 0, 1, ""), 0.05)
+    assert found.pair.common_cause == 0.05
 
 
 def test_a_run_of_minutes_does_not_empty_a_battery():

@@ -92,7 +92,7 @@ def shared_items(basis: Basis) -> PaperTable:
     for name, part in plant.parts.items():
         joined = [other for other in plant.neighbours[name]
                   if part.kind == "rack" and other in plant.parts]
-        hanging = _fed_by(basis, name) or (joined if len(joined) > 1 else [])
+        hanging = _fed_by(basis, name) or joined
         if len(hanging) > 1 or part.kind in ("supply", "ups", "repeater", "switch"):
             items.append((basis.named(name), hanging or plant.neighbours[name], {name}, part.mttr_h))
     items += [(f"{event.name} {event.what}", event.breaks, event.breaks, event.mttr_h)
