@@ -72,18 +72,6 @@ class Quantity:
         """Whether it is a number alone: "12", or "12 failures", which names what is counted."""
         return self.unit is None or not self.unit.text
 
-    def value_in(self, target: Unit) -> float:
-        """Return the number in a unit of the same kind.
-
-        >>> round(parse("0,5 h per year").value_in(unit("min/a")), 9)
-        30.0
-        """
-        if self.unit is None:
-            raise ValueError("unit must be written before a value can be converted, got none")
-        if self.unit.kind != target.kind:
-            raise ValueError(f"target must measure {self.unit.kind}, got {target.text!r}")
-        return self.number * self.unit.factor / target.factor
-
 
 @functools.cache
 def unit(text: str) -> Unit:
