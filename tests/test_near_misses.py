@@ -182,6 +182,13 @@ def test_limits_of_what_a_slip_explains_by_hand():
     # 3000 with two figures, read with three: half of ten.
     assert nearest(Given(3000.0, 50.0, True), [(3004.0, hit)], pairs=True) == [hit]
     assert nearest(Given(3000.0, 50.0, True), [(3006.0, hit)], pairs=True) == []
+    # of 3000 with one figure half of a hundred, 25, is more than 0.006 x 3000: too few for two slips
+    assert nearest(Given(3000.0, 250.0, True), [(3010.0, hit)], pairs=True) == []
+    # one slip is told by four figures, 1 of 1000
+    assert nearest(Given(1000.8, 0.05), [(1000.0, hit)]) == [hit]
+    assert nearest(Given(1001.2, 0.05), [(1000.0, hit)]) == []
+    # an availability as near to the right value as to a slip says nothing of the slip
+    assert nearest(Given(99.5, 0.25), [(99.75, hit)], right=99.25, one=100.0) == []
     assert nearest(Given(35.3, 0.05), [(35.39, hit)]) == [hit]
     assert nearest(Given(35.3, 0.05), [(35.45, hit)]) == []
 
