@@ -1,0 +1,121 @@
+"""How high the pieces of a worksheet are, and on which page each of them comes: by hand, in mm."""
+
+from dataclasses import dataclass
+from types import SimpleNamespace
+
+import pytest
+
+from lessons.exercises.on_paper import Form
+from lessons.teaching import worksheet
+from lessons.teaching.worksheet import _Piece
+
+ACROSS = worksheet.WIDTH_MM
+
+
+@dataclass(frozen=True)
+class Asked:
+    name: str
+    sheet: int = 0
+    page: int = 0
+
+
+def pages(*blocks):
+    """Return what stands on each page: the first letter of a name says what a block is."""
+    html, asked = worksheet._paged([
+        _Piece(f"{name} ", high, None if name.startswith("h") else Asked(name), name.startswith("p"))
+        for name, high in blocks], 3)
+    assert all(each.sheet == 3 and each.name in html[each.page - 1] for each in asked)
+    return [each.split() for each in html]
+
+
+@pytest.mark.parametrize("blocks, placed", [
+    # 259.5 mm are a page
+    ([("a", 100), ("b", 100), ("c", 100)], [["a", "b"], ["c"]]),
+    ([("a", 159.5), ("b", 100)], [["a", "b"]]),
+    # a low heading goes with what it is the heading of: 150 + 30 + 100 is too much
+    ([("a", 150), ("h", 30), ("b", 100)], [["a"], ["h", "b"]]),
+    ([("a", 150), ("h", 45), ("b", 100)], [["a", "h"], ["b"]]),
+    ([("a", 10), ("p", 10)], [["a"], ["p"]]),
+    # c would stand alone before a page that begins anew: it takes along what stands before it,
+    ([("p0", 250), ("p1", 100), ("b", 80), ("x", 70), ("c", 100), ("p2", 10)],
+     [["p0"], ["p1", "b"], ["x", "c"], ["p2"]]),
+    # but for one that leaves no room (170 + 100), or leaves its page with a single one
+    ([("a", 20), ("b", 60), ("x", 170), ("c", 100), ("p", 10)], [["a", "b", "x"], ["c"], ["p"]]),
+    ([("a", 100), ("x", 150), ("c", 100), ("p", 10)], [["a", "x"], ["c"], ["p"]]),
+])
+def test_blocks_come_on_pages(blocks, placed):
+    assert pages(*blocks) == placed
+
+
+def test_texts_stand_as_high_as_their_lines():
+    # a line is 4.9 mm, and 1 mm more below all of them
+    assert worksheet._high("short") == pytest.approx(5.9)
+    assert worksheet._high("one\ntwo") == pytest.approx(10.8)
+    # 70 broad letters are wider than 177 mm, and narrower than twice that
+    assert 177 < worksheet._wide_mm("w" * 70) < 354
+    assert worksheet._high("w" * 70) == pytest.approx(10.8)
+    # 88 letters fill a printed line, and the next one is begun: 2 and 3 lines of 4.4 mm, and 5 mm
+    assert worksheet._printed_mm("a" * 88 + "\n" + "b" * 176 + "\n") == pytest.approx(27.0)
+    assert worksheet._printed_mm("a" * 87) == pytest.approx(9.4)
+
+
+def test_options_stand_in_two_columns_where_they_are_short():
+    # of four options with 6.4 mm each half, and one more line of 5.4 mm
+    html, high = worksheet._form(Form(("one", "two", "three", "four")), ACROSS)
+    assert 'class="in2"' in html and high == pytest.approx(4 * 6.4 / 2 + 5.4)
+    html, high = worksheet._form(Form(("one", "two")), ACROSS)
+    assert 'class="in1"' in html and high == pytest.approx(12.8)
+    long = "w" * 35
+    assert ACROSS / 2 - 16 < worksheet._wide_mm(long) < ACROSS - 17
+    html, high = worksheet._form(Form((long, "two", "three")), ACROSS)
+    assert 'class="in1"' in html and high == pytest.approx(19.2)
+
+
+@pytest.mark.parametrize("form, high", [
+    (Form(unit="h"), 23.5), (Form(words=True), 17.0), (Form(reason=True), 8.5), (Form(places=3), 11.0)])
+def test_room_to_write(form, high):
+    assert worksheet._form(form, ACROSS)[1] == pytest.approx(high)
+
+
+# ---------------------------------------------------------------- cases in steps
+
+
+def chain(name, *items):
+    """Return a case: a step is worked where no item is named for it."""
+    steps = tuple(SimpleNamespace(name=step, item=item, worked=f"{step} so") for step, item in zip(
+        ("Sketch", "Sort", "Calculate", "Compare"), items, strict=True))
+    return SimpleNamespace(title=name, steps=steps, case=SimpleNamespace(text="Told.", picture=None))
+
+
+def writer(*chains):
+    return SimpleNamespace(
+        numbers=lambda of: SimpleNamespace(), left_open=lambda text: text, asked=[],
+        exercises=SimpleNamespace(chains=chains),
+        block=lambda item, *, heading, situation, room=False: _Piece(f"{item} {heading} {room}", 10.0))
+
+
+ITEMS = {"a": "A", "b": "B", "c": "C"}
+
+
+def test_a_worked_case_stands_in_one_piece():
+    """7 and 5.9 for the title and what is told, 5 below, and four steps of a line each."""
+    made, = worksheet._chain(writer(), chain("worked", None, None, None, None), ITEMS, False, ())
+    assert made.high_mm == pytest.approx(7 + 5.9 + 5 + 4 * 5.9) and "Compare so" in made.html
+
+
+def test_steps_that_are_not_on_paper_are_left_out():
+    made = [*worksheet._chain(writer(), chain("own", None, "a", "b", "c"), ITEMS, True, ("b",))]
+    assert [each.html for each in made[1:]] == ["A Sort False", "C Compare False"]
+    assert made[0].begins_page and "what was seen" in made[0].html
+    whole = [*worksheet._chain(writer(), chain("all", "a", "b", "c", "c"), ITEMS, False, ())]
+    assert whole[1].html == "A Sketch True" and "what was seen" not in whole[0].html
+
+
+def test_the_other_steps_are_seen_of_cases_that_are_partly_the_learners():
+    """None of a worked case, and none of the one that is left for the screen, with the fewest steps."""
+    cases = (chain("worked", None, None, None, None), chain("longer", None, None, "a", "b"),
+             chain("screen", None, None, None, "c"))
+    made, = worksheet._seen(writer(*cases))
+    assert "longer: the other steps" in made.html and "Calculate" not in made.html
+    # 6.5 and 5, and two steps of a line and 1 mm each
+    assert made.high_mm == pytest.approx(6.5 + 2 * 6.9 + 5)
