@@ -443,6 +443,8 @@ def test_every_item_has_three_hints(lesson, item):
     numbers = lesson.numbers(item.case, 0)
     texts = [fill(t, numbers) for t in (item.hints.pointer, item.hints.relation, item.hints.route)]
     assert all(texts) and len(set(texts)) == 3
+    # thousands stand apart, here as in the task
+    assert not re.search(r"(?<![\d.,])\d{5,}(?![\d.])", " ".join(texts))
 
 
 def test_what_could_hurt_somebody_is_said_first():
