@@ -585,15 +585,17 @@ class Plant:
         kept = any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
                       for leader in leaders)
 
-        def parts(gone: Iterable[str]) -> bool:
+        def parts(gone: Iterable[str] = ()) -> bool:
             """Return whether a failure leaves the racks that are asked for to a unit that does not lead."""
-            return any(self._condition(replace(wanted, by=(unit,)), broken.union(gone), {}) is False
-                       for unit in self._leaders(gone))
+            out = broken.union(gone)
+            return any(self._condition(replace(wanted, by=(unit,)), out, {}) is False
+                       for unit in self._leaders(out))
 
-        parting = [*(whole(name) for name in self._on_ways if parts({name})),
-                   *(Whole(each.name) for each in common.values() if self._on_ways and parts(each.parts))
-                   ] if paired and asked and not wanted.apart else []
-        return self.by_length(all_of([kept, *parting]))
+        if not self._on_ways or wanted.by or wanted.apart or not any(map(written.intersection, asked)):
+            return self.by_length(kept)
+        return not parts() and self.by_length(all_of([
+            kept, *(whole(name) for name in self._on_ways if paired and parts({name})),
+            *(Whole(each.name) for each in common.values() if paired and parts(each.parts))]))
 
     # ------------------------------------------------------------ cuts longer than a battery
 
