@@ -144,9 +144,10 @@ def test_the_file_is_read_without_an_error(plant):
     assert len(plant.parts) == 42 and len(PARTS) == 42 - 2 - 4
     doubts = check_file(FILE)
     assert [(each.key, each.severity) for each in doubts[:1]] == [("part GB1", "warning")]
-    # And it has twins among its sensors only: a doubt that stays.
-    assert sorted(each.found for each in doubts[1:]) == [f"none for {names}" for names in (
-        "BT1, BT2", "CS1, CS2", "GP1, GP2, GP3", "PH1, PH2", "QN1, QN2")]
+    # And it has twins among its sensors only, and needs panels without their ways: doubts that stay.
+    assert sorted(each.found for each in doubts[1:]) == [
+        "needs without KS3, WH1", "needs without KS4, WH2", *(f"none for {names}" for names in (
+            "BT1, BT2", "CS1, CS2", "GP1, GP2, GP3", "PH1, PH2", "QN1, QN2"))]
 
 
 def test_what_nobody_notices_is_what_the_drawing_says(plant):
