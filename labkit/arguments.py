@@ -81,10 +81,10 @@ def plain(values):
 def count(name: str, value: int, *, least: int = 0, most: int | None = None) -> int:
     """Give a whole number from `least` to `most`, or so far as each has a float of its own."""
     try:
-        whole = operator.index(value)
+        whole = operator.index(value) if _is_number(value) else None
     except TypeError:
         whole = None
-    if whole is None or not _is_number(value):
+    if whole is None:
         raise TypeError(f"{name} must be a whole number, got {written(value)}")
     if most is not None and not least <= whole <= most:
         raise ValueError(f"{name} must be {least} to {most}, got {written(whole)}")
