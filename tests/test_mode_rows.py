@@ -82,8 +82,9 @@ def test_twins_that_nobody_sees_fail_wait_half_a_year_for_their_test():
 
 def test_planned_work_and_starts_say_what_to_do():
     plant = load_plant(FILES / "osier_weir.toml")
-    found = {mode.takes: mode.row["action"]
-             for mode in mode_rows._beside(Basis(plant, date=""), contributions_of(plant))}
+    modes = list(mode_rows._beside(Basis(plant, date=""), contributions_of(plant)))
+    assert all(mode.told for mode in modes)      # whoever does the work knows of it
+    found = {mode.takes: mode.row["action"] for mode in modes}
     starts = [action for name, action in found.items() if name.startswith("gates: ")]
     assert starts and set(starts) == {"enter each start that fails; duty changes every 720 h"}
     assert "at a time when it costs least" in found.values()
