@@ -119,3 +119,26 @@ def test_the_other_steps_are_seen_of_cases_that_are_partly_the_learners():
     assert "longer: the other steps" in made.html and "Calculate" not in made.html
     # 6.5 and 5, and two steps of a line and 1 mm each
     assert made.high_mm == pytest.approx(6.5 + 2 * 6.9 + 5)
+
+
+# ---------------------------------------------------------------- questions
+
+
+@pytest.mark.parametrize("more, high, beside", [
+    # 6.5 mm of heading, a line of 5.9 each for what is told and asked, 8.5 to write on, 5 below
+    ({}, 31.8, True),
+    ({"situation": False}, 25.9, True),
+    ({"room": True}, 31.8 + 24, True),
+    ({"sketch": ("hours", "failures")}, 31.8 + 48, False),
+    ({"printed": "a\n"}, 31.8 + 9.4, True),
+])
+def test_a_question_is_as_high_as_what_stands_in_it(monkeypatch, more, high, beside):
+    item = SimpleNamespace(title="How many", ask="How many?", case=SimpleNamespace(
+        text="Two pumps.", picture=None))
+    made = worksheet.Question(1, item, SimpleNamespace(), 0)
+    monkeypatch.setattr(worksheet.Question, "form", Form(reason=True))
+    monkeypatch.setattr(worksheet, "question_of", lambda lesson, item, seed, number: made)
+    block = worksheet._Writer(None, None, 0, asked=[]).block(item, **more)
+    assert block.high_mm == pytest.approx(high) and (block.half_mm is not None) is beside
+    if "sketch" in more:
+        assert ">hours<" in block.html and ">failures<" in block.html
