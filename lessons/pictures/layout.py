@@ -149,9 +149,7 @@ class _Plan:
         low = max([box.bottom for box in controllers.values()], default=top)
         between_top = low + router.zone_height("AB")
         between = self._place_between(between_top)
-        if between:
-            low = max(box.bottom for box in between.values())
-        low = max([low, *(box.bottom for box in supplies.values())])
+        low = max([low, *(box.bottom for box in (*between.values(), *supplies.values()))])
         racks_top = low + router.zone_height("BC")
         racks = self._place_racks(racks_top)
         fields, sockets = self._fill_racks(racks)
@@ -193,18 +191,16 @@ class _Plan:
         least = max(least if count else 0.0, beside_units + 132 * units + spine * tight
                     + min(self.sync_gap, 66.0) * max(0, units - 1))
         width = self.width = max(self.width, least)
-        spines = 5 * len(self.beyond) if self.beyond else 0
         if self.beside:
             # Where the racks take two rows for their field parts anyway, the panel takes more.
             share = 0.39 if 1100 <= width < 1200 else 0.375
             across = (300.0 if self.large else share * width) if self.process else 208.0
             self.right = Box(width - across, 0, across - 2, 0)
-            self.left = width - across - self.side_gap - (spines if len(self.beyond) > 2 else 0)
-            self.spine_x = self.left + 7
+            self.left = width - across - self.side_gap - 5 * len(self.beyond[2:] and self.beyond)
         else:
-            self.left = width - 2 - (8 + spines if self.stacked and self.beyond else 0)
+            self.left = width - 2 - spine
             self.right = Box(2, 0, (self.left if self.hung else width) - 4, 0)
-            self.spine_x = self.left + 7
+        self.spine_x = self.left + 7
         self.side_columns = max(1, int((self.right.width + self.side_gap)
                                        // (138 + self.side_gap)))
         if not self.process and self.beside:
@@ -230,7 +226,7 @@ class _Plan:
 
     def _place_supplies(self, top: float) -> dict[str, Box]:
         height = 38.0 if len(self.supplies) <= 4 else 28.0
-        x = 2 + 5 * self.router.bypasses(self.supplies)
+        x = 2 + 5 * len(self.router.bypassing(self.supplies))
         return {name: Box(x, top + i * (height + 9), self.supply_width + 2 - x, height)
                 for i, name in enumerate(self.supplies)}
 
@@ -239,13 +235,12 @@ class _Plan:
         count = max(len(names), 1)
         gap = self.sync_gap if self.router.syncs else 24.0
         width = min(250.0, (self.left - self.units_x - gap * (count - 1)) / count)
-        start = self.units_x
         if self.router.syncs and count > 1:
             # Wide enough plates keep to the ends of the row, the cable between them grows.
             gap = min(200.0, (self.left - self.units_x - width * count) / (count - 1))
         rows = max([self.lamps[name] for name in names], default=0)
         height = max(CONTROLLER_HEAD + LAMP_ROW * rows + 3, 58 + 26 * len(self.router.syncs))
-        return {name: Box(start + i * (width + gap), top, width, height)
+        return {name: Box(self.units_x + i * (width + gap), top, width, height)
                 for i, name in enumerate(names)}
 
     def _place_between(self, top: float) -> dict[str, Box]:

@@ -78,11 +78,8 @@ class Router:
         """Return the names of the cables that are led."""
         return {edge.name for edge in (*self.syncs, *self.links, *self.buses) if edge.name}
 
-    def bypasses(self, supplies: Sequence[str]) -> int:
-        """Return how many feeds between supplies have to pass others."""
-        return len(self._bypassing(supplies))
-
-    def _bypassing(self, supplies: Sequence[str]) -> list[tuple[str, str]]:
+    def bypassing(self, supplies: Sequence[str]) -> list[tuple[str, str]]:
+        """Return the feeds between supplies that have to pass others."""
         fed_by = {name: self.plant.parts[name].fed_by for name in supplies}
         return [(feeder, name) for name in supplies for feeder in fed_by[name]
                 if feeder in supplies and supplies.index(name) != supplies.index(feeder) + 1]
@@ -98,8 +95,7 @@ class Router:
                    interfaces: Mapping[str, list[str]], feeders: Mapping[str, list[str]]) -> None:
         """Settle in which zone each cable has its lane."""
         between = self.between
-        self.rack_of = {name: rack for rack, names in interfaces.items() for name in names}
-        self.rack_of |= {rack: rack for rack in interfaces}
+        self.any_rack = bool(interfaces)
         self.beside = [pair for names in side_rows for pair in pairwise(names)]
         units = set(self.plant.controllers)
         for edge in self.links:
@@ -155,7 +151,7 @@ class Router:
             lanes = sum(map(self._pitch, self._zone("AB"))) + LANE * (
                 passing + len(self.feeds_between))
         else:
-            if not self.rack_of:
+            if not self.any_rack:
                 return 0.0
             lanes = sum(map(self._pitch, self._zone("BC"))) + LANE * (
                 len(self.feeds_racks) + len(self.drops) + bool(self.drops))
@@ -193,9 +189,7 @@ class Router:
     # -- links
 
     def _box_of(self, name: str) -> Box:
-        if name in self.sockets:
-            return self.sockets[name].box
-        return self.boxes[name]
+        return self.sockets[name].box if name in self.sockets else self.boxes[name]
 
     def _plate(self, edge: Edge, name: str) -> tuple[str, str]:
         """Return which edge of which box a link comes to."""
@@ -375,7 +369,7 @@ class Router:
                 y += pitch
         taps: dict[str, int] = {}
         spines = 0
-        led, bypass = [], self._bypassing(list(supplies))
+        led, bypass = [], self.bypassing(list(supplies))
         for i, edge in enumerate(self.feeds):
             x = channel_x + 6 * i
             box = supplies[edge.name]
