@@ -1,6 +1,7 @@
 """Settled states and the ways between them: what a table of the rig is made of."""
 
 import dataclasses
+from pathlib import Path
 
 import pytest
 
@@ -27,6 +28,7 @@ def at_rest(plant, *acts):
     return rig_after(Rig(plant), acts)
 
 
+FOLDER = Path(__file__).parent / "plant_files"
 CUT, FROZEN = ("on", "KF1: no power"), ("on", "KF2: frozen")
 
 
@@ -41,6 +43,18 @@ def test_a_copy_goes_on_as_the_rig_that_it_was_taken_from(plant):
     assert there.record == here.record[len(here.record) - len(there.record):]
     assert len(there.record) > 1
     assert there.trend.level_m[-1] == here.trend.level_m[-1] != 1.2
+
+
+def test_a_battery_that_carries_is_one_state_at_any_time_and_an_empty_one_another():
+    # Its 45 minutes end at another moment when the mains go a minute later: no other state by that.
+    rigs = [Rig(load_plant(FOLDER / "tarn_dairy.toml")) for _ in range(2)]
+    rigs[1].wait(60)
+    for rig in rigs:
+        do(rig, ("on", "QA1: cut"))
+    assert rigs[0].snapshot().batteries["GB1"] < rigs[1].snapshot().batteries["GB1"]
+    assert state_key(rigs[0]) == state_key(rigs[1])
+    rigs[1].wait(45 * 60)
+    assert state_key(rigs[0]) != state_key(rigs[1])
 
 
 def test_a_copy_leaves_the_rig_as_it_was(plant):

@@ -95,9 +95,13 @@ def come_to_rest(rig: Rig) -> None:
 
 
 def state_key(rig: Rig) -> str:
-    """Return what tells one settled state from another: all by which the pair goes on."""
+    """Return what tells one settled state from another: all by which the pair goes on.
+
+    A battery carries or is empty; when it will be is not told, for that tells the time.
+    """
     snapshot = rig.snapshot()
-    return repr((replace(snapshot, time_ms=0,
+    batteries = {name: end_ms is not None for name, end_ms in snapshot.batteries.items()}
+    return repr((replace(snapshot, time_ms=0, batteries=batteries,
                          alarms=tuple(sorted(set(snapshot.alarms) - set(rig.process_alarms)))),
                  rig.unseen()))
 

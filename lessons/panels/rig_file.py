@@ -53,8 +53,9 @@ def rig_file_html(plant: Plant, table: dict) -> str:
         f"states and {grouped(ways)} ways between them, worked out beforehand by the engine of the "
         "workbook. Each act is seen one minute after it. Before it the pair has come to rest, and "
         "the process has stood so for a minute from its set-point. On a noisy cable chance decides "
-        "which beats are lost: the page shows one course of it. More faults, the time between "
-        "two acts and what outages cost are in the workbook. The page simulates and gives no "
+        "which beats are lost: the page shows one course of it. A battery carries here for as long "
+        "as one looks. More faults, the time between two acts, batteries that run down and what "
+        "outages cost are in the workbook. The page simulates and gives no "
         "permission: isolate and prove dead, by the rules of the site, before anybody touches a "
         "plant.")
     common = {key: value for key, value in table["healthy"].items() if key[:1].isalpha()}
