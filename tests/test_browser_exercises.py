@@ -23,7 +23,8 @@ def questions(workplace):
     """A notebook with a question of each kind, a prediction, and the record."""
     lines = [f"from lessons import ask\n\nask({item_id!r})" for item_id in ASKED]
     lines += ["from lessons import predict_first\n\npredict_first('01-first-failures')",
-              "from lessons import my_record\n\nmy_record()"]
+              "from lessons import my_record\n\nmy_record()",
+              "from lessons import folded\n\nwith folded():\n    print('1. 35 min')"]
     lay(workplace, "questions.ipynb", new_markdown_cell("# Questions"), *map(new_code_cell, lines))
     return "questions.ipynb"
 
@@ -113,6 +114,14 @@ def test_keys_stay_in_the_question(workplace, questions, pictures):
         notebook.wait_until(lambda: "you expect: not sure." in reply(notebook, 5))
         notebook.wait_until(lambda: radios.count() == 0)
         assert at(5).locator("details summary").first.is_visible()
+        # Worked answers open and shut by keys, and what is pressed there cuts no cell.
+        worked = at(7).locator("summary")
+        worked.focus()
+        for key in ("Enter", "x", "d", "d", "a"):
+            keys.press(key)
+        assert at(7).locator("details[open]").count() == 1
+        keys.press("Space")
+        assert at(7).locator("details[open]").count() == 0
         assert cells(notebook) == before and page.locator(".jp-Cell").count() == before
         for number in range(1, 7):
             notebook.cell_picture(number, pictures / f"question-{number}.png")

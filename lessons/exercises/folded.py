@@ -50,5 +50,6 @@ class _Printed:
         return self.text
 
     def _repr_html_(self) -> str:
-        return (f"<details><summary>{escape(self.title)}</summary>"
+        # Else JupyterLab takes keys that are pressed there for its cells.
+        return (f"<details><summary data-lm-suppress-shortcuts='true'>{escape(self.title)}</summary>"
                 f"<pre><samp>{escape(self.text)}</samp></pre></details>")
