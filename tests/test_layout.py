@@ -282,6 +282,15 @@ def test_each_cable_is_drawn_once_from_part_to_part(plant, width):
 
 @every_width
 @every_plant
+def test_the_name_of_a_supply_ends_on_its_plate(plant, width):
+    # White words on a dark plate cannot be read beside it.
+    places = placed(plant, width)
+    assert [name for name, box in places.supplies.items()
+            if 8 + 0.96 * text_width(name, 16, bold=True) > box.width] == []
+
+
+@every_width
+@every_plant
 def test_no_wire_runs_behind_a_plate(plant, width):
     places = placed(plant, width)
     hidden = [(cable.name, name) for cable in places.cables for points in cable.lines

@@ -127,8 +127,9 @@ class _Plan:
         self.stacked = right and (width < least or len(self.between) > MOST_BETWEEN)
         self.beside = right and not self.stacked
         self.router = Router(plant, on_way, self.between)
-        self.between_gap = max([BETWEEN_GAP, *(label_width(edge.name) + 6 for edge in self.router.links
-                                               if {*edge.ends} <= {*self.between})])
+        named = [label_width(edge.name) + 6 for edge in self.router.links
+                 if {*edge.ends} <= {*self.between}]
+        self.between_gap = max([BETWEEN_GAP if named or width >= TIGHT_BELOW else BETWEEN_GAP / 2, *named])
         self.side_gap = max([30.0, *(label_width(edge.name) + 2 for edge in self.router.buses)])
 
     def layout(self) -> Layout:
@@ -181,13 +182,18 @@ class _Plan:
     def _columns(self) -> None:
         # What stands beside each other needs its room; a narrower page lets the picture scroll.
         count = len(self.between)
+        tight = self.width < TIGHT_BELOW
+        # What passes supplies on their left takes from their width, and their names need theirs.
+        named = max((text_width(name, 16, bold=True) for name in self.supplies), default=0.0) + 14 + \
+            5 * len(self.router.bypassing(self.supplies))
+        self.supply_width = (max(124.0 if self.width >= 1100 else 46.0 if tight else 62.0, named)
+                             if self.supplies else 0.0)
         least = 70 + 6 * len(self.supplies) + count * (LEAST_BETWEEN + self.between_gap) + 40
         units = len(self.plant.controllers)
-        tight = self.width < TIGHT_BELOW
         self.sync_gap = 52.0 if tight else 66.0 if self.width < 1100 else 84.0
         spine = 8 + 5 * len(self.beyond) if self.stacked and self.beyond else 0
-        beside_units = (16 + 46 + 6 * len(self.supplies) if self.supplies else 2) if tight else (
-            86 + 6 * len(self.supplies))
+        beside_units = (16 + self.supply_width + 6 * len(self.supplies) if self.supplies else 2) \
+            if tight else 86 + 6 * len(self.supplies)
         least = max(least if count else 0.0, beside_units + 132 * units + spine * tight
                     + min(self.sync_gap, 66.0) * max(0, units - 1))
         width = self.width = max(self.width, least)
@@ -205,7 +211,6 @@ class _Plan:
                                        // (138 + self.side_gap)))
         if not self.process and self.beside:
             self.side_columns = 1
-        self.supply_width = (124.0 if width >= 1100 else 46.0 if tight else 62.0) if self.supplies else 0.0
         self.channel_x = 2 + self.supply_width + 8
         self.units_x = self.channel_x + 6 * len(self.supplies) + 4 if self.supplies else 2.0
         if self.racks:
