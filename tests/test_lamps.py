@@ -1,6 +1,7 @@
 """The lamps: what each shows in each state, never by colour alone, never without a line."""
 
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -235,3 +236,11 @@ def test_outputs_in_their_fail_state_are_control_lost():
     assert lamps_of(lost)[-1] == Lamp("PH1", "PLANT", True, False, "red", "square", "control lost")
     held = replace(state, outputs={**state.outputs, "KF20": Outputs.HELD})
     assert lamps_of(held)[-1] == Lamp("PH1", "PLANT", True, False, "green", "bar", "normal")
+
+
+def test_one_interface_of_both_units_says_whose_link_is_dead():
+    pair = Switchover(load_plant(Path(__file__).parent / "plant_files" / "heat_station.toml"))
+    pair.switch_on("KF1: no power")
+    pair.run_to(10_000)
+    assert [lamp.text for lamp in lamps_of(pair.snapshot())
+            if (lamp.unit, lamp.name) == ("KF10A", "LINK")] == ["no data from KF1", "data pass from KF2"]

@@ -28,6 +28,7 @@ Near is the controllers' side of a repeater, far the panels' side. A standby tha
 red for the unit and yellow for the plant.
 """
 
+from collections import Counter
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -120,10 +121,14 @@ def _controllers(snapshot: Snapshot) -> Iterator[Lamp]:
 
 
 def _links(snapshot: Snapshot) -> Iterator[Lamp]:
+    ends = Counter(snapshot.link_units.values())
     for (rack, controller), unit in snapshot.link_units.items():
         passes = snapshot.links[rack, controller]
+        # one interface of both units says whose link it is
+        said = ("no data", "data pass") if ends[unit] == 1 else (
+            f"no data from {controller}", f"data pass from {controller}")
         yield Lamp(unit, "LINK", True, False, "green" if passes else "yellow",
-                   "dot" if passes else "cross", "data pass" if passes else "no data")
+                   "dot" if passes else "cross", said[passes])
         fight = rack in snapshot.writes_fight
         yield _lamp(unit, "WRITER", fight or snapshot.writers[rack] == controller, "white", "bar",
                     "two by turns" if fight else f"{controller} writes", "no writes from here",
