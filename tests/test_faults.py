@@ -113,8 +113,11 @@ def test_small_plant_has_no_faults_of_a_pair(small):
     found = faults_of(small)
     assert list(found) == ["A1: no power", "A1: stopped", "A1: own fault", "A1: frozen",
                            "A1: too hot", "R1: module fault", "W1: cut",
-                           "W1: in another socket", "P1: dead",
-                           "settings: hold time too short"]
+                           "W1: in another socket", "P1: dead"]
+    # Nor words of one: no partner leads, and no beat of it goes on.
+    words = " ".join(f"{each.seen} {each.kind.here} {each.put_right}" for each in found.values()
+                     if each.unit == "A1")
+    assert not {"partner", "standby", "heartbeat"} & set(words.replace(".", "").split())
     assert picked(small, "controller: frozen", "link: cut") == ("A1: frozen", "W1: cut")
     assert picked(small, "controller 2: frozen") == picked(small, "sync: cut") == ()
 

@@ -25,7 +25,7 @@ from labkit.switchover.lamps import Lamp, lamps_of
 MISREAD = 0.002
 MISMEASURED = 1e-3
 ALARM = "alarm: "
-BOOK, RECORD, ROLE_CHANGE = "book and permits", "record of the pair", "planned switchover"
+BOOK, ROLE_CHANGE = "book and permits", "planned switchover"
 NO_WORK = "no work, no test entered"
 _TABLE = read_table(__file__)
 MINUTES: Mapping[str, float] = MappingProxyType(_TABLE["minutes"])
@@ -150,6 +150,8 @@ class _Words(dict):
                 return f"{unit} ({place})" if place else unit
             case "hall":
                 return hall_check(plant)
+            case "whose":
+                return whose(plant)
             case "end":
                 return "output" if plant.parts[unit].kind in ("supply", "ups") else "terminals"
             case "length":
@@ -291,6 +293,16 @@ def _role_change(rig: Rig) -> str:
 
 
 # ---------------------------------------------------------------- lamps, supply, cables
+
+
+def whose(plant: Plant) -> str:
+    """Return whose record a plant has."""
+    return "the pair" if plant.pair else "the controller"
+
+
+def record_check(plant: Plant) -> str:
+    """Return the name of the check that reads the record."""
+    return f"record of {whose(plant)}"
 
 
 def hall_check(plant: Plant) -> str:

@@ -87,6 +87,8 @@ class FaultKind:
         State in which a meter finds a bus line, of `labkit.rig.bus.line_states`, and how often.
     label : str
         What stands on its switch; default: the part and `how`.
+    single : mapping of str to str
+        The words, by their name here, that read otherwise where there is no pair.
 
     Raises
     ------
@@ -114,6 +116,7 @@ class FaultKind:
     shows: Mapping[str, tuple[str, float]] = field(default_factory=dict)
     line: Mapping[str, float] = field(default_factory=dict)
     label: str = ""
+    single: Mapping[str, str] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         for name, known in (("of", GROUPS), ("mode", MODES), ("branch", ("", *BRANCHES)),
@@ -242,7 +245,8 @@ def faults_of(plant: Plant, *, third_vote: bool = False) -> dict[str, Fault]:
 def _all(plant: Plant, kinds: tuple[FaultKind, ...], third_vote: bool) -> tuple[Fault, ...]:
     return tuple(
         Fault(unit, kind.label or f"{words}: {kind.how}", place,
-              frozenset(parts) if MODES[kind.mode].breaks else frozenset(), kind)
+              frozenset(parts) if MODES[kind.mode].breaks else frozenset(),
+              kind if plant.pair else replace(kind, **kind.single))
         for groups, unit, words, place, parts in _bearers(plant, third_vote)
         for kind in _of_the_file(plant, unit, kinds) or kinds if kind.of in groups)
 
@@ -295,8 +299,7 @@ def _bearers(
     voter = voter_of(plant)
     if third_vote and plant.pair and voter not in plant.parts:
         yield ("third voter",), voter, voter, "in a room of its own", ()
-    wanted = (("settings of the racks", "settings", plant.racks),
-              ("settings of the pair", "settings", plant.pair), ("by hand", "test", plant.pair))
-    for place, unit, there in wanted:
-        if there:
+    if plant.pair:
+        for place, unit in (("settings of the racks", "settings"),
+                            ("settings of the pair", "settings"), ("by hand", "test")):
             yield (place,), unit, place, place, ()

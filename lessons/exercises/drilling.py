@@ -16,7 +16,7 @@ from types import SimpleNamespace
 
 from labkit.evidence.diagnosis import Check, rank_checks
 from labkit.plant.plant import Plant
-from labkit.rig.checks import RECORD, ROLE_CHANGE, hall_check
+from labkit.rig.checks import ROLE_CHANGE, hall_check, record_check
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import REPAIRS, faults_of
 from labkit.switchover.roles import Role
@@ -54,18 +54,16 @@ MOST_ASKED = 2
 AT_THE_BUS = ("resistance of ", "idle voltage of ", "halving the bus", "voltage between")
 BY_PERMIT = ("restore the supply", "mend cable, plug or shield", "change or restart the part",
              "put wires or terminators right")
-FORBIDDEN = (
-    "a reset of the alarms before the record of the pair was read",
-    "a restart of the unit that leads, while no standby is ready",
-    "a planned switchover, while no standby is ready",
-    "a change of the only leader, before a stop is agreed",
-    "a measurement on the bus, or work at a part, without the permit",
-    "a restart or switchover, while the UV light warms up",
-    "any touch of relay KF90",
-)
-"""What a drill refuses and counts, as on a real plant."""
-
-OF_THE_PAIR = 5
+FORBIDDEN = {
+    "a reset of the alarms before the record was read": "",
+    "a restart of the unit that leads, while no standby is ready": "pair",
+    "a planned switchover, while no standby is ready": "pair",
+    "a restart or change of the only leader, before a stop is agreed": "",
+    "a measurement on the bus, or work at a part, without the permit": "",
+    "a restart or switchover, while the UV light warms up": "process",
+    "any touch of relay KF90": "process",
+}
+"""What a drill refuses and counts, as on a real plant, and what the plant has to have for it."""
 
 NOTHING = "nothing: write it down"
 STEP_OF = {"describe": "Describe", "ask": "Describe", "rank": "List", "check": "Test",
@@ -79,8 +77,8 @@ def acts_of(plant: Plant) -> dict[str, int]:
 
 
 def forbidden_of(plant: Plant) -> tuple[str, ...]:
-    """Return what a drill refuses at a plant; without its process two acts have no place."""
-    return FORBIDDEN if plant.process else FORBIDDEN[:OF_THE_PAIR]
+    """Return what a drill refuses at a plant; what it does not have, nobody can touch."""
+    return tuple(act for act, there in FORBIDDEN.items() if not there or getattr(plant, there))
 
 
 def actions_of(plant: Plant) -> tuple[str, ...]:
@@ -133,7 +131,7 @@ class Bench:
         snapshot = self.rig.snapshot()
         if act == BRIDGE:
             return "the low-oxygen relay is independent of the pair, and nobody touches it."
-        if act == RESET and RECORD not in self.results:
+        if act == RESET and record_check(self.scene.plant) not in self.results:
             return "a reset before reading wipes out the first sign."
         if act.startswith(AT_THE_BUS) and PERMIT not in self.done:
             return "a meter on this bus needs the permit, and somebody who may do it."
@@ -146,7 +144,7 @@ class Bench:
             if AGREE not in self.done and self._leads_alone():
                 return ("no standby is ready; a planned switchover now may stop the plant."
                         if act == ROLE_CHANGE else
-                        "this unit leads alone; a second fault now stops the plant.")
+                        "this unit leads alone; its restart stops the plant.")
         return ""
 
     def _leads_alone(self) -> bool:

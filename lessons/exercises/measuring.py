@@ -8,7 +8,7 @@ import functools
 
 from labkit.plant.plant import Plant
 from labkit.plant.tank_data import TankSettings
-from labkit.rig.checks import BOOK, NO_WORK, RECORD, Look, catalogue, hall_check
+from labkit.rig.checks import BOOK, NO_WORK, Look, catalogue, hall_check, record_check
 from labkit.rig.rig import Rig
 from labkit.rig.tank import NO_FLOW
 from lessons.exercises.scenes import Scene
@@ -29,7 +29,7 @@ def checks_of(plant: Plant) -> dict[str, Look]:
     >>> checks_of(load_plant())["book and permits"].minutes
     1.0
     """
-    own = (RECORD, hall_check(plant))
+    own = (record_check(plant), hall_check(plant))
     return {look.name: look for look in catalogue(plant)
             if look.shows is not None or look.name in own}
 
@@ -133,7 +133,7 @@ def _level_words(rig: Rig, since_s: float) -> str:
 
 
 def record_words(rig: Rig, scene: Scene | None = None) -> str:
-    """Return the record of the pair as it is printed out: who, what, from, to.
+    """Return the record as it is printed out: who, what, from, to.
 
     Parameters
     ----------
@@ -192,7 +192,7 @@ def result_of(name: str, rig: Rig, scene: Scene | None = None) -> str:
     >>> result_of("lamps of TF1", run_scene(Scene(("TF1: no power",), "KF1")))[:30]
     'TF1: SUPPLY NEAR dark, no supp'
     """
-    if name == RECORD:
+    if name == record_check(rig.plant):
         return record_words(rig, scene)
     if name == hall_check(rig.plant):
         return "\n".join(line for line in seen_at(rig).splitlines()

@@ -36,7 +36,8 @@ def failure_modes(basis: Basis) -> Paper:
     return basis.paper("failure_modes", [
         boundaries(basis),
         section("mode_reading", severities=tuple(
-            f"Severity {letter}: {words}." for letter, words in texts()["severity"].items())),
+            f"Severity {letter}: {words}." for letter, words in texts()["severity"].items()),
+            sides="a on the side of the active unit, s of the standby; " if basis.plant.pair else ""),
         section("matrix", matrix(modes)),
         section("first_ten", first_ten(modes)),
         *ranked(basis, modes, sums),
@@ -48,7 +49,9 @@ def failure_modes(basis: Basis) -> Paper:
             "By the rules every fault of this plant shows itself at once.",)),
         section("modes", PaperTable(
             "", columns("modes"), tuple(rows), main=True, small=True,
-            csv_rows=tuple(_in_file(basis, mode) for mode in modes))),
+            csv_rows=tuple(_in_file(basis, mode) for mode in modes)),
+            leads="Where it matters who leads there are two rows, each with half of the rate. "
+            if basis.plant.pair else ""),
     ])
 
 

@@ -233,7 +233,7 @@ def fault_finding(basis: Basis) -> Paper:
         section("no_fault"), section("readings", _readings(basis)),
         section("way_back", way_back=_way_back(basis), roles_back=_roles_back(basis),
                 alone="ALONE dark, " if basis.plant.pair else ""),
-        section("call"), section("write_down"), section("form", fixed_table("form")),
+        section("call", two="two units lead; " if basis.plant.pair else ""), section("write_down"), section("form", fixed_table("form")),
     ], assumptions=(*basis.assumptions(), texts()["shares_of_faults"]))
 
 
@@ -322,7 +322,7 @@ def _tree(finder: FaultFinder, signs: Mapping[str, str]) -> Iterator[dict[str, s
                    "then": _end(finder.suspects(signs, results))}
             continue
         how = f"{check.name}, {check.minutes:g} min\n{finder.explain(check.name)}"
-        head = {"at": at, "check": how if finder.plant.pair else how.replace("of the pair", "of the controller")}
+        head = {"at": at, "check": how}
         for outcome in chances:
             after = results | {check.name: outcome}
             suspects = finder.suspects(signs, after)

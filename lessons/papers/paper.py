@@ -25,7 +25,7 @@ CAUTIONS = (
     "A stopped program, a dark lamp and a standby role are no isolation: outputs can move at any "
     "time, and a redundant unit can switch a drive on without anybody touching it.",
     "Availability is not safety. These models claim no safety integrity level; safety functions "
-    "stay independent of the pair and are not touched by anything here.",
+    "stay independent of the controllers and are not touched by anything here.",
 )
 """What every paper says, and every page that could send somebody to a plant."""
 

@@ -42,7 +42,8 @@ def switchover_test(basis: Basis) -> Paper:
         section("steps", _steps(basis, steps)),
         section("readings_of_repeats", _readings(steps)),
         *_hidden(basis),
-        section("deviations", fixed_table("deviations"), untested=_untested(basis, steps)),
+        section("deviations", fixed_table("deviations"), untested=_untested(basis, steps),
+                two="two units write, " if pair else ""),
     ], carried={STEPS: "; ".join(
         Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
         for step in steps)} | ({} if pair is None or by_hand else {CLAIM: f"{pair.coverage:g}"}),
