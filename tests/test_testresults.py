@@ -46,7 +46,7 @@ def test_verdict_on_a_row(limit, measured, seen, stated, verdict, read):
 
 
 def filled(good, bad=0):
-    rows = [f"4,{number},{MUST_SWITCH},285,{231 if number <= good else 400},yes,"
+    rows = [f"4,{number},{MUST_SWITCH},285,{231 - number % 3 if number <= good else 400},yes,"
             for number in range(1, good + bad + 1)]
     return "\n".join([HEAD, *rows, "5,1,must not switch,,,yes,pass"]) + "\n"
 
@@ -304,3 +304,16 @@ def test_the_claim_of_a_plant_file_that_changed(tmp_path, capsys):
     assert "0.97 is not shown" in capsys.readouterr().out
     assert main(["results", str(path), "--plant", "mirelow"]) == 2
     assert "--plant must have a pair, got mirelow" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize(("gaps", "told"), [
+    (["231"] * 10, True), (["231.40", "231,4", "231.4 ms"], True),
+    (["231"] * 9 + ["232"], False), (["231", "231"], False), ([""] * 10, False),
+])
+def test_readings_that_are_all_alike_are_told(gaps, told, read):
+    rows = (f'08;{number};must switch;285;{gap};yes;pass' for number, gap in enumerate(gaps, 1))
+    found = read("\n".join([HEAD.replace(",", ";"), *rows]) + "\n")
+    alike = [each for each in found.problems if each.startswith("step 08: all")]
+    assert bool(alike) is told and all(f"{len(gaps)} readings are 231" in each for each in alike)
+    # It is a doubt, and no verdict: what was within the limit stays so.
+    assert {each.verdict for each in found.repeats} <= {"pass", "open"}

@@ -13,7 +13,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -24,6 +24,7 @@ from labkit.wording import percent
 from lessons.papers.paper import texts
 
 MUST_SWITCH = "must switch"
+FEWEST_ALIKE = 3
 
 COLUMNS = (
     "kind", "step", "repeat", "type", "precondition", "action", "expected_roles",
@@ -400,7 +401,7 @@ def read_results(path: str | Path) -> TestResults:
         repeats.append(each)
     if not repeats:
         problems.append("no row with a step was found below the heading")
-    problems += _gone(planned, repeats, "kind" in header)
+    problems += [*_gone(planned, repeats, "kind" in header), *_alike(repeats)]
     try:
         claim = float(said.get(CLAIM, ""))
     except ValueError:
@@ -432,6 +433,18 @@ def _gone(planned: dict[str, Planned], repeats: list[Repeat], ours: bool) -> lis
                          f"{', '.join(gone)} {'is' if len(gone) == 1 else 'are'} missing")
     return found + [f"step {step} was not in the sheet when it was made" for step in done
                     if step not in planned]
+
+
+def _alike(repeats: list[Repeat]) -> Iterator[str]:
+    """Say of which steps all readings are the same: what is measured varies in its last digit."""
+    read: dict[str, list[float]] = {}
+    for each in repeats:
+        if each.measured_gap_ms is not None:
+            read.setdefault(each.step, []).append(each.measured_gap_ms)
+    for step, gaps_ms in read.items():
+        if len(gaps_ms) >= FEWEST_ALIKE and len(set(gaps_ms)) == 1:
+            yield (f"step {step}: all {len(gaps_ms)} readings are {gaps_ms[0]:g} ms, and measured "
+                   "gaps differ: was one of them copied, or a limit entered? Look into the raw records")
 
 
 def _cells(line: str) -> list[str]:
