@@ -82,6 +82,22 @@ def test_one_spare_for_two_parts_is_sometimes_out():
     assert plant.parts["B"].mttr_h == pytest.approx(6 + wait_h, rel=1e-10)
 
 
+def test_a_way_of_failing_with_a_time_of_its_own_takes_no_spare():
+    """Trips 0.7 x 2 h; burnt 0.3 x (48 h and 21 days): 167 h on average, of it 151.2 h wait."""
+    plant = plant_of(
+        part("A", "drive", mtbf_h=60_000, mttr_h=48),
+        mode=[{"how": "trips", "parts": ["A"], "share": 0.7, "mttr_h": 2},
+              {"how": "burnt", "parts": ["A"], "share": 0.3}],
+        spare=[{"name": "drive", "parts": ["A"], "stock": 0, "delivery_days": 21}])
+    drive = plant.parts["A"]
+    assert (drive.mttr_h, drive.waits_h) == (pytest.approx(167.0, rel=1e-12), pytest.approx(151.2, rel=1e-12))
+    # Three of ten failures want one: a = 0.3 x 504 / 60 000, so with one on the shelf hardly any waits.
+    assert drive.spares_per_h == pytest.approx(0.3 / 60_000, rel=1e-12)
+    faults = faults_of(plant)
+    assert restored_h(plant, faults["A: trips"]) == 2.0
+    assert restored_h(plant, faults["A: burnt"]) == pytest.approx(552.0, rel=1e-12)
+
+
 @pytest.mark.parametrize(("stock", "days"), [(0, 5), (1, 30), (2, 30), (3, 90)])
 def test_the_wait_for_a_spare_is_that_of_the_shelf_itself(stock, days):
     """The demand before last but so many has ordered the part that this one takes."""
@@ -200,11 +216,11 @@ def test_limits_are_those_of_the_file_with_a_wait_with_wear_and_with_ways_of_fai
     def mttr_h(key, value):
         return changed(plant, found[key], value).parts["A"].mttr_h
 
-    # By hand: a quarter lasts 4 h, the rest 1 h, and each waits 40 days of 24 h.
-    assert plant.parts["A"].mttr_h == pytest.approx(1.75 + 960)
-    assert mttr_h("pump: mttr_h", 8) == pytest.approx(2.75 + 960)
-    assert mttr_h("pump: delivery_days", 20) == pytest.approx(1.75 + 480)
-    assert mttr_h("worn A, B: share", 0.5) == pytest.approx(2.2 + 960)  # (0.5 x 4 + 0.75) / 1.25
+    # By hand: a quarter lasts 4 h and waits 40 days of 24 h, the rest 1 h and takes no spare.
+    assert plant.parts["A"].mttr_h == pytest.approx(1.75 + 240)
+    assert mttr_h("pump: mttr_h", 8) == pytest.approx(2.75 + 240)
+    assert mttr_h("pump: delivery_days", 20) == pytest.approx(1.75 + 120)
+    assert mttr_h("worn A, B: share", 0.5) == pytest.approx(2.2 + 384)  # (0.5 x 4 + 0.75) / 1.25
     # Half the life, and wear of shape 3, replaced at the same age: 8 times as many fail, nearly.
     worn = changed(plant, found["pump: mtbf_h"], 10_000).parts["A"].mtbf_h
     assert 6.5 < plant.parts["A"].mtbf_h / worn < 8

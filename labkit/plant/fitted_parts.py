@@ -38,9 +38,10 @@ def parts_of(document: Mapping, data: str) -> Iterator[PlantPart]:
                 found[name] = replace(part, test_interval_h=min(part.test_interval_h, rests_h))
     for table in document["spare"]:
         spare = record(Spare, table)
-        wait_h = spare.wait_h(math.fsum(found[name].failure_rate_per_h for name in spare.parts))
+        wait_h = spare.wait_h(math.fsum(found[name].spares_per_h for name in spare.parts))
         for name in spare.parts:
-            found[name] = replace(found[name], mttr_h=found[name].mttr_h + wait_h, waits_h=wait_h)
+            waits_h = wait_h * found[name].takes_spare
+            found[name] = replace(found[name], mttr_h=found[name].mttr_h + waits_h, waits_h=waits_h)
     yield from found.values()
 
 
@@ -65,7 +66,8 @@ def _with_modes(part: PlantPart, modes: list[OwnMode]) -> PlantPart:
     whole = math.fsum(mode.share for mode in modes)
     down = math.fsum(mode.share * (part.mttr_h if mode.mttr_h is None else mode.mttr_h)
                      for mode in modes)
-    part = replace(part, mttr_h=down / whole, cuts=tuple(
+    takes = math.fsum(mode.share for mode in modes if mode.mttr_h is None)
+    part = replace(part, mttr_h=down / whole, takes_spare=takes / whole, cuts=tuple(
         (part.failure_rate_per_h * mode.share / whole,
          part.mttr_h if mode.mttr_h is None else mode.mttr_h) for mode in modes if part.cuts))
     if all(mode.noticed is None for mode in modes):

@@ -57,6 +57,8 @@ class PlantPart(Sourced):
         How much of `mttr_h` is the mean wait for a spare, hours; not in the file.
     cuts : tuple of (float, float)
         Of the mains: failures per hour and mean length in hours, for short and for long cuts.
+    takes_spare : float
+        Share of its failures after which it takes a spare, if there is one; not in the file.
 
     >>> PlantPart("BL1", "level sensor", "sensor", 150_000, 3).noticed is None
     True
@@ -79,6 +81,12 @@ class PlantPart(Sourced):
     sources: Mapping[str, str] = field(default_factory=dict, hash=False)
     waits_h: float = 0.0
     cuts: tuple[tuple[float, float], ...] = ()
+    takes_spare: float = 1.0
+
+    @property
+    def spares_per_h(self) -> float:
+        """How many spares it takes per hour."""
+        return self.failure_rate_per_h * self.takes_spare
 
     @property
     def failure_rate_per_h(self) -> float:
@@ -136,7 +144,7 @@ class OwnMode(Sourced):
     noticed : float or None
         Share of such failures noticed at once, 0 to 1, where it is known better than from the rig.
     mttr_h : float or None
-        Mean time to restoration after it, hours, where it is not that of the part.
+        Mean time to restoration after it, hours, where it is not that of the part; no spare is taken.
     seen, cause, put_right : str
         What can be seen, what brings it about, what is done; empty for the usual words.
     range : mapping of str to (float, float)

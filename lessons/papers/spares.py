@@ -63,7 +63,12 @@ class _Group:
     @property
     def demand(self) -> float:
         """How many are wanted in one delivery time on average."""
-        return self.failures_per_h * self.spare.delivery_days * 24.0
+        return self.spares_per_h * self.spare.delivery_days * 24.0
+
+    @property
+    def spares_per_h(self) -> float:
+        """How many spares all parts take together."""
+        return math.fsum(each.spares_per_h for each in self.parts)
 
     @property
     def words(self) -> str:
@@ -72,8 +77,13 @@ class _Group:
 
     def repair_h(self, stock: int) -> dict[str, float]:
         """Return by designation how long a repair lasts with so many spares."""
-        wait_h = dataclasses.replace(self.spare, stock=stock).wait_h(self.failures_per_h)
-        return {each.designation: each.mttr_h - each.waits_h + wait_h for each in self.parts}
+        wait_h = dataclasses.replace(self.spare, stock=stock).wait_h(self.spares_per_h)
+        return self.repair_after_h(wait_h)
+
+    def repair_after_h(self, wait_h: float) -> dict[str, float]:
+        """Return by designation how long a repair lasts if each spare comes after so long."""
+        return {each.designation: each.mttr_h - each.waits_h + each.takes_spare * wait_h
+                for each in self.parts}
 
 
 def _groups(plant: Plant) -> list[_Group]:
@@ -108,9 +118,8 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
     for group in groups:
         # A file without a spare for a part has its repair as with the part at hand.
         kept = as_it_is if group.kept != 0 else _worth(basis, group.repair_h(1))
-        without = as_it_is if group.kept == 0 else _worth(basis, {
-            each.designation: each.mttr_h - each.waits_h + group.spare.delivery_days * 24.0
-            for each in group.parts})
+        without = as_it_is if group.kept == 0 else _worth(
+            basis, group.repair_after_h(group.spare.delivery_days * 24.0))
         more_loss = max(0.0, without[1] - kept[1])
         more_min = max(0.0, *(without[0][name] - kept[0][name] for name in without[0])) * 60.0
         price, days = group.spare.price, group.spare.delivery_days
