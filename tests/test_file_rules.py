@@ -376,7 +376,7 @@ def test_two_controllers_need_a_pair(tmp_path):
     text = re.sub(r"\[pair\].*?(?=\[\[twins)", "", TEXT, count=1, flags=re.DOTALL)
     text = text.replace("pair = {test_interval_h = 730}", "")
     found = checked(tmp_path, text)
-    assert [each.key for each in found] == ["pair", "variant as built", "variant supply doubled"]
+    assert [each.key for each in found] == ["pair"]  # and not once more for each variant
     assert found[0].rule.startswith("must say which two controllers belong together: units = ")
     assert found[0].found == "KF1, KF2"
 
@@ -472,7 +472,9 @@ def test_all_errors_come_at_once_in_the_order_of_the_lines(tmp_path):
      "'mtbf_h = 60,000'"),
     ("format = 1\n[plant\n", 2, "must be TOML: Expected ']'", "'[plant'"),
     ('name = "open\n', 1, "must be TOML: a text ends", "'name = \"open'"),
-    ("a = 1\na = 2\n", 2, "must be TOML: Cannot overwrite a value", "'a = 2'"),
+    ("a = 1\na = 2\n", 2, "must be TOML: a key stands once in its table", "'a = 2'"),
+        ("[plant]\na = 1\n[plant]\n", 3, "must be TOML: a [table] stands once", "'[plant]'"),
+        ("stock: 0\n", 1, "must be TOML: a line is key = value", "'stock: 0'"),
 ])
 def test_broken_toml_names_the_line(tmp_path, text, line, rule, found):
     result, = checked(tmp_path, text)
@@ -701,3 +703,16 @@ def test_an_unknown_variant_names_what_there_is():
     document = read_file(find_file("mirelow"))[0]
     with pytest.raises(ValueError, match="one of no spare, spare, thermostat, pair, got 'V9'"):
         with_variant(document, "V9")
+
+
+@pytest.mark.parametrize("old, new, told", [
+    ("[[changeover]]", "[changeover]", ["must be a list in [ ], [[changeover]] and not [changeover]"]),
+    ('fed_by = ["TB1"]', 'fed_by = "TB1"', ["must be a list in [ ], got 'TB1' (write [\"TB1\"])"]),
+    ('kind = "rack"\n', "", ["must have kind"]),
+    ("hours_per_year = 8760", "hours_per_year = 10000", ["hours_per_year must be <= 8760"]),
+    ("running = 2", "running = 3", ["running must be below 3"]),
+])
+def test_a_slip_is_told_once_and_with_the_way_out(tmp_path, old, new, told):
+    assert TEXT.count(old)
+    found = [str(each) for each in checked(tmp_path, TEXT.replace(old, new, 1)) if each.severity == "error"]
+    assert len(found) == len(told) and all(words in said for words, said in zip(told, found, strict=True))

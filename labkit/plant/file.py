@@ -94,6 +94,9 @@ SAID_BETTER = {
     "Invalid value": 'a value is a number, true, false, a "text" or a list in [ ]',
     "Expected newline or end of document after a statement":
         'one key and one value on a line, a text in "quotes", a number without its unit',
+    "Expected '=' after a key": 'a line is key = value, a [table] or a remark after #',
+    "Cannot overwrite a value": "a key stands once in its table",
+    "Cannot declare": "a [table] stands once; of those that may stand more often each is a [[table]]",
 }
 # TOML 1.0.0, "Integer": 64 bits, and an error for what they do not hold.
 WHOLE = "must have whole numbers of at most 64 bits"
@@ -363,7 +366,8 @@ def _syntax(text: str, error: ValueError) -> Finding:
         line = 1 + text.count("\n", 0, re.search(r"\d[\d_]{4000}", text).start())
         return Finding(line, "file", WHOLE, "more digits than are read")
     said = re.sub(r" \(at .*\)", "", str(error))
-    rule = "must be TOML: " + SAID_BETTER.get(said, said)
+    rule = "must be TOML: " + next((
+        better for begins, better in SAID_BETTER.items() if said.startswith(begins)), said)
     if re.search(r"=\s*[\d_]+,\d", content):
         rule = "must have numbers with a point and without separators, such as 60000 or 0.5"
     return Finding(line, "file", rule, repr(content[:200]))

@@ -223,8 +223,10 @@ def _translated(error) -> Wrong:
                         yield path, f"must have {other} beside {key}", "none"
         case "type":
             kinds = [limit] if isinstance(limit, str) else limit
-            way = f", [{path[-1]}] and not [[{path[-1]}]]" if limit == "object" and isinstance(
-                value, list) and len(path) == 1 else ""
+            one, several = f"[{path[-1]}]", f"[[{path[-1]}]]"
+            way = f", {one} and not {several}" if (limit, type(value), len(path)) == ("object", list, 1) else \
+                f", {several} and not {one}" if (limit, type(value), len(path)) == ("array", dict, 1) else ""
+            found += f' (write ["{value}"])' if limit == "array" and isinstance(value, str) else ""
             yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds) + way, found
         case "enum":
             near = _near(value, limit, SURE) if isinstance(value, str) else ""
@@ -339,7 +341,7 @@ def _against_role(names: Names, path: tuple, name: str,
     """Yield what is wrong with a part in the place where it is mentioned."""
     kind = names.parts[name].get("kind")
     wanted, no_units = _TABLE["kinds"].get(role), _TABLE["no_units"]
-    if wanted and kind not in wanted:
+    if wanted and kind and kind not in wanted:
         yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, a {kind}"
     elif role == "spare parts" and kind == "mains":
         yield path, "must not name mains, which no spare mends", name
@@ -442,9 +444,12 @@ def _pair_alike(names: Names) -> Wrong:
 
 def _against_fitting(document: dict) -> Wrong:
     """Yield what is missing in the plant as it stands, then in each variant."""
-    yield from _missing(document)
+    as_it_stands = [*_missing(document)]
+    yield from as_it_stands
     for position, table in enumerate(document.get("variant", ())):
         for path, rule, found in _missing(with_variant(document, table["name"])):
+            if (path, rule, found) in as_it_stands:
+                continue
             yield ("variant", position), f"as to {in_words(document, path)} {rule}", found
 
 
@@ -607,7 +612,7 @@ def _against_practice(document: dict) -> Wrong:
                 yield (*path, key), "should be above 0, for the step never costs", "0"
     for path, table in _tables(document, "function"):
         asked, idle = table.get("hours_per_year", 8760), table.get("idle_h", 0)
-        if _is_number(asked) and _is_number(idle) and asked + idle > 8760:
+        if _is_number(asked) and _is_number(idle) and asked <= 8760 < asked + idle:
             yield ((*path, "idle_h"), f"should be <= {8760 - asked:g}, what hours_per_year leaves of a "
                    "year", f"{idle:g}")
 
