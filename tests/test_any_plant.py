@@ -29,6 +29,16 @@ def test_lessons_take_any_plant(name):
     assert f"{len(plant.variants)} variants" in worth.text() and "blowers" not in worth.text()
 
 
+def test_the_worth_panel_begins_with_the_numbers_of_the_paper():
+    """Mirelow on paper: 692 EUR a year with a spare; each outage as long as its mean: 275."""
+    words = " ".join(worth_panel("mirelow").text().split())
+    paper = make_paper(load_plant("mirelow"), "comparison", date="2031-05-06").main
+    by_name = {row["variant"]: row for row in paper.rows}
+    assert (by_name["spare"]["loss"], by_name["spare"]["fixed"]) == ("692", "275")
+    assert f"no spare: {by_name['no spare']['total']}. Least".replace("\xa0", " ") in words
+    assert f"thermostat with {by_name['thermostat']['total'].removesuffix(' (least)')}," in words
+
+
 def test_the_flaws_begin_at_the_pair_of_the_plant():
     """1.992 min/a: common cause 0.05, coverage 0.97, 0.9 of the standby faults seen, 4 h."""
     assert "1.992 min a year" in flaws_panel(str(FOLDER / "osier_weir.toml")).text()

@@ -127,6 +127,9 @@ class FaultFinder:
             kind: (amount if kind == "walk" else positive)(f"minutes[{kind!r}]", minutes_)
             for kind, minutes_ in (minutes or {}).items()}
 
+    def __repr__(self) -> str:
+        return f"Fault finder of {self.plant.name}: signs, suspects(seen), next_checks(seen), explain(check)"
+
     # ------------------------------------------------------------ what can be seen
 
     @cached_property

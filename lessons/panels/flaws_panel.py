@@ -59,8 +59,8 @@ def flaws_panel(plant: str | None = None, *, task: str = TASK) -> FlawsPanel:
     Parameters
     ----------
     plant : str, optional
-        A plant file, or the name of one that comes along: its pair is where the panel begins.
-        Default: an ideal pair.
+        A plant file, or the name of one that comes along: its pair, or that of its first variant
+        with one, is where the panel begins. Default: an ideal pair.
     task : str
         What the reader is to do; it stands in the panel.
 
@@ -72,7 +72,7 @@ def flaws_panel(plant: str | None = None, *, task: str = TASK) -> FlawsPanel:
     Raises
     ------
     ValueError
-        If the plant has no pair.
+        If neither the plant nor a variant of it has a pair.
 
     Examples
     --------
@@ -82,9 +82,10 @@ def flaws_panel(plant: str | None = None, *, task: str = TASK) -> FlawsPanel:
     if plant is None:
         return FlawsPanel(task)
     own = load_plant(plant)
-    if own.pair is None:
+    paired = next((each for each in (own, *map(own.variant, own.variants)) if each.pair), None)
+    if paired is None:
         raise ValueError(f"plant must have a pair, got {own.name}, which has none")
-    unit = own.parts[own.pair.units[0]]
+    own, unit = paired, paired.parts[paired.pair.units[0]]
     return FlawsPanel(task, Flaws(unit.mtbf_h, unit.mttr_h, **{
         key: getattr(own.pair, key) for key in (
             "common_cause", "coverage", "diagnosed", "test_interval_h", "restart_h")}))

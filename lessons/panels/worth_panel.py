@@ -18,6 +18,10 @@ TASK = "Compare what is left of the loss, and the price. Then let the blowers fa
 VARIANTS_TASK = "Compare what is left of the loss, and the price, of each variant."
 
 
+def _spread(begin: str):
+    return choice("Each outage lasts", SPREADS, begin, tooltip="How long an outage lasts")
+
+
 class WorthPanel(PicturePanel):
     """Show what two steps are worth, while the fail state of the blowers is switched."""
 
@@ -25,8 +29,7 @@ class WorthPanel(PicturePanel):
 
     def __init__(self, task: str = TASK):
         self.air = tick("blowers fail to on", False, tooltip="Blowers fail to on, not to off")
-        self.spread = choice("Each outage lasts", SPREADS, "fixed",
-                             tooltip="How long an outage lasts")
+        self.spread = _spread("fixed")  # as the lesson adds it up by hand
         super().__init__(task, [self.air, self.spread], watch=[self.air, self.spread])
 
     @property
@@ -42,8 +45,7 @@ class VariantsPanel(PicturePanel):
 
     def __init__(self, plant: Plant, task: str):
         self.plant = plant
-        self.spread = choice("Each outage lasts", SPREADS, "fixed",
-                             tooltip="How long an outage lasts")
+        self.spread = _spread("exponential")  # as the comparison of the plant, on paper
         super().__init__(task, [self.spread], watch=[self.spread])
 
     def svg(self, *, standalone: bool = False) -> str:
