@@ -28,7 +28,7 @@ from labkit.writing import csv_text
 from lessons.papers.basis import Basis, share
 from lessons.papers.effect_words import record_in_words
 from lessons.papers.fault_finding import _symptoms
-from lessons.papers.kept_by import SHEET_HIGH, SHEET_WIDE
+from lessons.papers.kept_by import FONT, SHEET_HIGH, SHEET_WIDE
 from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section
 from lessons.papers.papers import MAKERS, PAPERS, make_paper, make_papers, write_papers
 from lessons.papers.results import COLUMNS, read_results
@@ -198,6 +198,9 @@ def test_type_is_large_enough_to_read(papers):
     assert len(pictures) > 2  # the block diagrams, loss and price, the tornado
     for width, drawing in pictures:
         assert min(map(float, re.findall(r"font-size: ?(\d+)px", drawing))) * wide_pt / float(width) >= 8
+    # A diagram of blocks has a width of its own, and is printed somewhat smaller: 0.75 pt to the px.
+    zoom = float(re.search(r'max-width"\] \{ zoom: ([\d.]+);', text)[1])
+    assert FONT * 0.75 * zoom >= 8
     high_pt = float(re.search(r"figure svg \{[^}]*max-height: (\d+)mm", text)[1]) * 72 / 25.4
     body_pt = float(re.search(r"body \{[^}]*max-width: (\d+)mm", text)[1]) * 72 / 25.4
     assert SHEET_WIDE <= body_pt and SHEET_HIGH <= high_pt

@@ -16,7 +16,7 @@ from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, se
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.tornado import tornado_svg
 
-MOST_BARS = 12
+MOST_BARS = 8
 SEED = 1
 LEAST_SWING = 0.01
 
@@ -162,9 +162,9 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
         "No single assumption turns it within usual limits."
     return [
         section("to_pay", _true(evens), what="the pair" if pair else variant, says=says),
-        _all_at_once(basis, outcomes, variant, since),
         replace(section("moves", _swings(basis, swings)), picture=_tornado(basis, swings),
                 picture_says=f"Tornado: {says}"),
+        _all_at_once(basis, outcomes, variant, since),
     ]
 
 
@@ -212,7 +212,7 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
     cheapest = listed(f"{name} {share(part)}" for name, part in best.items())
     return section("unsure", PaperTable("Minutes down a year", columns("unsure"), tuple(rows)), says=(
         f"{variant} pays against {since} in {share(pays)} of {basis.draws} draws of all numbers "
-        f"within the limits under How the verdict moves; gain less price lies between {money(low)} and "
+        f"within their limits; gain less price lies between {money(low)} and "
         f"{money(high)} {plant.currency} a year in nine of ten, in the middle {money(middle)}. "
         f"Least in loss and price together: {cheapest}."))
 
