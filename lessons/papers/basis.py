@@ -281,7 +281,8 @@ class Basis:
                 teams="team" if pair.crews == 1 else "teams"), sourced(pair)),
                 ("people at the pair, in no total", told["people"].format(
                     wrong=share(people.wrong_unit), left=share(people.left_stopped)), sourced(people))]
-        return [*rows, ("times of the controllers and racks", told["times"].format(
+        return [*rows, ("times of the controllers and racks", told[
+            "times" if pair else "times_of_one"].format(
             settings=settings, load_ms=rounded(settings.load_ms), start_ms=rounded(settings.start_ms),
             asked="yes" if settings.ask_racks else "no",
             counted="yes" if settings.count_in_heartbeat else "no"),

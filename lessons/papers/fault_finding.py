@@ -149,7 +149,8 @@ def _said(finder: FaultFinder, run: Run) -> str:
     if not effect.panel_sees and has_panel(effect.lamps_after):
         return "the panel shows nothing, or old values"
     if effect.worst is Outputs.FAIL_STATE:
-        return "outputs dropped and came back"
+        return "outputs stay in their fail state, and nobody asks for them now" \
+            if Outputs.FAIL_STATE in effect.outputs_after.values() else "outputs dropped and came back"
     if _alarms(run):
         return "an alarm stands, and everything works"
     if effect.noticed:

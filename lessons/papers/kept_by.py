@@ -44,9 +44,11 @@ def _criteria(basis: Basis) -> Iterator[str]:
         needs = [_needed(units, entry) for entry in function.needs]
         if function.reached:
             needs.append(_needed(units, Reached(function.reached)))
+        waits, unseen = (f", after {rounded(function.idle_h)} h idle", ", and with what failed unseen in "
+                         "the idle time") if function.idle_h else ("", "")
         asked = "" if function.hours_per_year == HOURS_PER_YEAR else \
-            f" It is asked for {rounded(function.hours_per_year)} h a year: " \
-            "losses count in that share, minutes and outages in all the hours."
+            f" It is asked for {rounded(function.hours_per_year)} h a year{waits}: losses count in that share" \
+            f"{unseen}, minutes and outages in all the hours."
         yield f"{name} needs {'; '.join(needs)}.{asked}"
     yield from basis.blinded.values()
     if any(part.fed_by for part in plant.parts.values()):

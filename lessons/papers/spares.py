@@ -78,10 +78,6 @@ class _Group:
     def repair_h(self, stock: int) -> dict[str, float]:
         """Return by designation how long a repair lasts with so many spares."""
         wait_h = dataclasses.replace(self.spare, stock=stock).wait_h(self.spares_per_h)
-        return self.repair_after_h(wait_h)
-
-    def repair_after_h(self, wait_h: float) -> dict[str, float]:
-        """Return by designation how long a repair lasts if each spare comes after so long."""
         return {each.designation: each.mttr_h - each.waits_h + each.takes_spare * wait_h
                 for each in self.parts}
 
@@ -118,8 +114,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
     for group in groups:
         # A file without a spare for a part has its repair as with the part at hand.
         kept = as_it_is if group.kept != 0 else _worth(basis, group.repair_h(1))
-        without = as_it_is if group.kept == 0 else _worth(
-            basis, group.repair_after_h(group.spare.delivery_days * 24.0))
+        without = as_it_is if group.kept == 0 else _worth(basis, group.repair_h(0))
         more_loss = max(0.0, without[1] - kept[1])
         more_min = max(0.0, *(without[0][name] - kept[0][name] for name in without[0])) * 60.0
         price, days = group.spare.price, group.spare.delivery_days

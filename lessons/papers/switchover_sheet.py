@@ -39,7 +39,7 @@ def switchover_test(basis: Basis) -> Paper:
         section("instruments", fixed_table("instruments")),
         *_limits(basis, steps),
         section("time", _time(steps)),
-        section("steps", _steps(basis, steps)),
+        section("steps", _steps(basis, steps), apart_ms=basis.settings.heartbeat_ms),
         section("readings_of_repeats", _readings(steps)),
         *_hidden(basis),
         section("deviations", fixed_table("deviations"), untested=_untested(basis, steps),
