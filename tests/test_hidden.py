@@ -12,6 +12,7 @@ import re
 
 import pytest
 
+from labkit.markov.proof_tests import pair_with_tests
 from labkit.plant.causes import causes_of
 from labkit.plant.hidden import Member, set_figures
 from labkit.plant.plant import load_plant
@@ -21,7 +22,10 @@ from labkit.rig.noticed import share_noticed
 from labkit.rig.rates import rates_of
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
+from labkit.wording import HARD_SPACE
 from lessons.papers.basis import Basis
+from lessons.papers.contributions import contributions_of
+from lessons.papers.mode_rows import mode_rows
 from lessons.papers.steps import AWKWARD, finders, steps_of
 from tests.test_plant import part, small
 
@@ -72,6 +76,66 @@ def test_one_hidden_beside_one_noticed_has_its_closed_form():
     share, often = set_figures((Member(a, 6, 1.0, 8760), Member(b, 6)))
     assert share == pytest.approx(states[-1] / sum(states), rel=1e-12)
     assert often == pytest.approx(2 * m * share, rel=1e-12)
+
+
+def test_what_no_test_finds_waits_for_the_overhaul():
+    """As above, but of A's failures the share q is in a state of its own, left at the rate s.
+
+    A found by a test: a (1 - q) W = (r + b) A. By none: a q W = (s + b) N. B: b W + m D = (m + a) B.
+    A known: r A + s N + m D = (m + b) K. D: b A + b N + b K + a B = 2 m D.
+    """
+    a, b, m, r, s, q = 1 / 40_000, 1 / 30_000, 1 / 6, 2 / 8760, 2 / 87_600, 0.1
+    tested, never = a * (1 - q) / (r + b), a * q / (s + b)
+    found = r * tested + s * never
+    x = (b * (tested + never) + b * found / (m + b) + a * b / (m + a)) / (
+        2 - b / (m + b) - a / (m + a))
+    states = [1, tested, never, (found + x) / (m + b), (b + x) / (m + a), x / m]
+    share, often = set_figures((Member(a, 6, 1.0, 8760, missed=q, overhaul_interval_h=87_600),
+                                Member(b, 6)))
+    assert share == pytest.approx(states[-1] / sum(states), rel=1e-12)
+    assert often == pytest.approx(2 * m * share, rel=1e-12)
+    # had each test found nine of ten anew, a fault would wait 1 / 0.9 tests and not the overhaul
+    anew, _ = set_figures((Member(a, 6, 1.0, 8760 / 0.9), Member(b, 6)))
+    assert share > 1.2 * anew
+
+
+def test_imperfect_proof_test_of_the_file_is_that_of_the_standard(tmp_path):
+    """One channel at a demand: lambda_DU [PTC (T1/2 + MRT) + (1 - PTC) (T2/2 + MRT)] + lambda_DD MTTR.
+
+    IEC 61508-6:2010, Annex B, B.3.2.5 (effects of a non-perfect proof test), architecture 1oo1; from
+    memory. With 1e-5 / h dangerous, half of it hidden, a test a year that finds 0.9, an overhaul in
+    ten years, 8 h: 5e-6 x (0.9 x 4388 + 0.1 x 43 808) + 5e-6 x 8 = 0.0417. To first order in rate x
+    time; exactly the channel is down a share d / (1/lambda + d) of the time.
+    """
+    channel = part("QM1", "valve", 1e5, 8.0, noticed=0.5, noticed_note="end switch", missed=0.1,
+                   test_interval_h=8760, overhaul_interval_h=87_600)
+    plant = small(tmp_path, channel, '[[function]]\nname = "shut"\nneeds = ["QM1"]\n'
+                  "hours_per_year = 10\nidle_h = 5000\n")
+    pfd = 5e-6 * (0.9 * (4380 + 8) + 0.1 * (43_800 + 8)) + 5e-6 * 8
+    assert pfd == pytest.approx(0.04169, rel=1e-3)
+    assert plant.block("shut").unavailability == pytest.approx(pfd / (1 + pfd), rel=1e-12)
+    basis = Basis(plant, date="")
+    (row,) = [each for each in mode_rows(basis, contributions_of(plant))
+              if not each.told and each.takes]
+    assert row.waits_h == 0.9 * 4380 + 0.1 * 43_800
+    assert row.row["until"].replace(HARD_SPACE, " ") == (
+        "test, every 8 760 h; 10 % of it only at an overhaul, every 87 600 h")
+    assert "only at an overhaul" in " ".join(each["value"] for each in basis.assumptions())
+
+
+def test_a_standby_that_no_test_proves_waits_for_its_overhaul(tmp_path):
+    """The pair of a file against exact test times and overhauls: 2/T is off by T x rate / 3 at most."""
+    table = ('[pair]\nunits = ["KF1", "KF2"]\ndiagnosed = 0.6\ntest_interval_h = 876\n'
+             "missed = 0.2\noverhaul_interval_h = 8760\n")
+    exact = pair_with_tests(54_000, 12.0, diagnosed=0.6, test_interval_h=876, missed=0.2,
+                            overhaul_interval_h=8760)
+    plant = small(tmp_path, *(part(name, "controller", 54_000.0, 12.0) for name in ("KF1", "KF2")),
+                  part("KF10", "rack", 1e9, 1.0, joins=["KF1", "KF2"]), table,
+                  '[[function]]\nname = "kept"\nreached = ["KF10"]\n')
+    down = plant.block("kept").unavailability - 1e-9
+    assert down == pytest.approx(exact.unavailability, rel=8760 / 54_000 / 3)
+    all_found = pair_with_tests(54_000, 12.0, diagnosed=0.6, test_interval_h=876)
+    assert exact.unavailability > 1.5 * all_found.unavailability
 
 
 def test_importances_count_what_hides(tmp_path):
@@ -153,9 +217,10 @@ def test_of_twins_the_best_watched_counts(tmp_path):
 
 
 def lived(works, parts, years, seed):
-    """Return share of time down and outages per hour; parts: name -> (mtbf, mttr, hidden, test).
+    """Return share of time down and outages per hour; parts: name -> (mtbf, mttr, hidden, test),
+    and where no test finds some of it, the share of that and the time between overhauls.
 
-    A hidden fault waits for the next exact test of its part, or until `works` fails: then
+    A hidden fault waits for the next exact test of its part, or overhaul, or until `works` fails: then
     everything that is broken is found and put right, each part by itself.
     """
     chance = random.Random(seed)
@@ -175,10 +240,12 @@ def lived(works, parts, years, seed):
             break
         if number != turn[name]:
             continue
-        mtbf_h, mttr_h, hidden, test_h = parts[name]
+        mtbf_h, mttr_h, hidden, test_h, *blind = parts[name]
         if what == "fails":
             state[name] = "hidden" if chance.random() < hidden else "known"
             if state[name] == "hidden":
+                if blind and chance.random() < blind[0]:
+                    test_h = blind[1]
                 plan(name, (now // test_h + 1) * test_h, "tested")
             else:
                 plan(name, now + chance.expovariate(1 / mttr_h), "restored")
@@ -213,22 +280,28 @@ def works(broken):
     return fed and "KF1" not in broken and len({"BL1", "BL2", "BL3"} & broken) < 2
 
 
-def as_file(tmp_path):
+# The same, with diode modules of which a third fails as no test finds.
+BLIND = PARTS | {name: (*PARTS[name], 1 / 3, 1600.0) for name in ("RD1", "RD2")}
+
+
+def as_file(tmp_path, parts=PARTS):
     feeds = {"RD1": ["TB1"], "RD2": ["TB2"], "KF1": ["RD1", "RD2"]}
     kinds = {"TB": "supply", "RD": "supply", "KF": "controller", "BL": "sensor"}
     return small(
         tmp_path, *(part(name, kinds[name[:2]], mtbf_h, mttr_h, noticed=1.0 - hidden,
                          test_interval_h=test_h,
-                         **({"fed_by": feeds[name]} if name in feeds else {}))
-                    for name, (mtbf_h, mttr_h, hidden, test_h) in PARTS.items()),
+                         **({"fed_by": feeds[name]} if name in feeds else {}),
+                         **dict(zip(("missed", "overhaul_interval_h"), blind)))
+                    for name, (mtbf_h, mttr_h, hidden, test_h, *blind) in parts.items()),
         '[[function]]\nname = "kept"\nneeds = ["KF1", {at_least = 2, of = ["BL1", "BL2", '
         '"BL3"]}]\n')
 
 
-def test_figures_agree_with_lives(tmp_path):
-    plant = as_file(tmp_path)
+@pytest.mark.parametrize("parts", [PARTS, BLIND])
+def test_figures_agree_with_lives(tmp_path, parts):
+    plant = as_file(tmp_path, parts)
     block = plant.block("kept")
-    lives = [lived(works, PARTS, years=1500, seed=seed) for seed in range(10)]
+    lives = [lived(works, parts, years=1500, seed=seed) for seed in range(10)]
     for found, seen in zip((block.unavailability, block.failures_per_h), zip(*lives, strict=True),
                            strict=True):
         mean = sum(seen) / 10

@@ -362,6 +362,18 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         of("GP1", "mttr_h = 12", 'mttr_h = 12\nnoticed = 0\nnoticed_note = "?"\ntest_interval_h = 40000')),
     "test of what is noticed": (
         "should go with noticed below 1", put("# test_interval_h = 4380", "noticed = 1\ntest_interval_h = 730")),
+    "what no test finds, without an overhaul": (
+        "must have overhaul_interval_h beside missed", put("# missed = 0.1", "missed = 0.1")),
+    "what no test finds, of what is noticed": (
+        "missed should go with noticed below 1", put(
+            "# missed = 0.1", "noticed = 1\nmissed = 0.1\noverhaul_interval_h = 43800")),
+    "overhaul more often than the test": (
+        "overhaul_interval_h should be above test_interval_h", put(
+            "# missed = 0.1", "missed = 0.1\noverhaul_interval_h = 4000")),
+    "overhaul in years": (
+        "10 years would be 87600", put("# missed = 0.1", "missed = 0.1\noverhaul_interval_h = 10")),
+    "per cent that no test finds": (
+        "missed must be <= 1", put("# missed = 0.1", "missed = 10\noverhaul_interval_h = 43800")),
     "one step twice": (
         "steps add up", more('[[costs.step]]\nname = "again"\nfunction = "water moved"\n'
                              "longer_than_min = 45\ncost = 20000")),

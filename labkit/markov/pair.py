@@ -1,9 +1,12 @@
 """The pair of controllers in numbers: one active, one standby, and what is not ideal about them."""
 
 import math
+from collections.abc import Mapping
 
 from labkit.arguments import count, fraction, number, positive
 from labkit.markov.chain import MarkovModel
+
+UNNOTICED, NEVER_FOUND = "standby failed unnoticed", "standby failed, no test finds it"
 
 
 def redundant_pair(
@@ -17,6 +20,8 @@ def redundant_pair(
     restart_h: float = 0.5,
     crews: int = 1,
     standby_ratio: float = 1.0,
+    missed: float = 0.0,
+    overhaul_interval_h: float = math.inf,
 ) -> MarkovModel:
     """Build the chain of an active controller and its standby.
 
@@ -43,12 +48,17 @@ def redundant_pair(
         Repair crews, 1 or 2.
     standby_ratio : float
         Failure rate of the standby over that of the active, 0 (cold) to 1 (hot).
+    missed : float
+        Share of the latent faults that no test finds, 0 to 1; they wait for the overhaul.
+    overhaul_interval_h : float
+        Time between overhauls of the standby in hours, > 0; infinity: never.
 
     Returns
     -------
     MarkovModel
         States "both good", "one failed", "standby failed unnoticed", "both failed", "not taken
-        over", up in the first three.
+        over", up in the first three; and "standby failed, no test finds it", up too, where
+        `missed` is above 0.
 
     Raises
     ------
@@ -78,7 +88,8 @@ def redundant_pair(
 
     A latent fault waits half a test interval on the average; the rate 2/test_interval_h treats
     this wait as memoryless, which it is not (see labkit.markov.proof_tests for the exact periodic
-    test). The common cause is taken at the rate of the active, whatever the standby ratio.
+    test). The share `missed` of the latent faults has a state of its own, left at the rates
+    2/overhaul_interval_h and a. The common cause is taken at the rate of the active, whatever the standby ratio.
 
     References
     ----------
@@ -93,11 +104,9 @@ def redundant_pair(
     """
     mtbf_h, mttr_h = positive("mtbf_h", mtbf_h), positive("mttr_h", mttr_h)
     restart_h = positive("restart_h", restart_h)
-    test_interval_h = number("test_interval_h", test_interval_h)
-    if not test_interval_h > 0:
-        raise ValueError(f"test_interval_h must be > 0, got {test_interval_h}")
-    if test_interval_h != math.inf:
-        positive("test_interval_h", test_interval_h)
+    test_interval_h = _interval("test_interval_h", test_interval_h)
+    overhaul_interval_h = _interval("overhaul_interval_h", overhaul_interval_h)
+    missed = fraction("missed", missed)
     common_cause = fraction("common_cause", common_cause)
     coverage = fraction("coverage", coverage)
     diagnosed = fraction("diagnosed", diagnosed)
@@ -119,4 +128,29 @@ def redundant_pair(
         ("both failed", "one failed"): crews / mttr_h,
         ("not taken over", "one failed"): 1 / restart_h,
     }
-    return MarkovModel(rates, up=["both good", "one failed", "standby failed unnoticed"])
+    rates = with_missed(rates, UNNOTICED, NEVER_FOUND, missed)
+    if missed:
+        rates[NEVER_FOUND, "one failed"] = 2 / overhaul_interval_h
+    return MarkovModel(rates, up=["both good", "one failed", UNNOTICED, *[NEVER_FOUND] * bool(missed)])
+
+
+def _interval(name: str, value: float) -> float:
+    """Check an interval that may be without end."""
+    if not number(name, value) > 0:
+        raise ValueError(f"{name} must be > 0, got {value}")
+    return math.inf if value == math.inf else positive(name, value)
+
+
+def with_missed(rates: Mapping, latent: str, never: str, missed: float) -> dict:
+    """Split what leads into a latent state: a share of it goes where no test finds it.
+
+    >>> with_missed({("good", "latent"): 1.0}, "latent", "never", 0.25)
+    {('good', 'latent'): 0.75, ('good', 'never'): 0.25}
+    """
+    found = dict(rates)
+    for (start, end), rate in rates.items() if missed else ():
+        if end == latent:
+            found[start, latent], found[start, never] = (1 - missed) * rate, missed * rate
+        elif start == latent:
+            found[never, end] = rate
+    return found

@@ -15,7 +15,7 @@ import math
 import numpy as np
 
 from labkit.arguments import amount, fraction, positive
-from labkit.markov.pair import redundant_pair
+from labkit.markov.pair import NEVER_FOUND, UNNOTICED, redundant_pair, with_missed
 from labkit.markov.periodic import PeriodicModel, Phase
 
 # An overhaul after more of them would never come, and each is a phase of the model.
@@ -106,9 +106,9 @@ def pair_with_tests(
         restart_h=restart_h,
         crews=crews,
         standby_ratio=standby_ratio,
+        missed=missed,
     )
-    free = _with_missed(pair.rates, UNNOTICED, NEVER_FOUND, missed)
-    up = [*pair.up, *({NEVER_FOUND} if missed and free.keys() & {("both good", NEVER_FOUND)} else ())]
+    free, up = pair.rates, pair.up
     if test_h == 0:
         return PeriodicModel(
             _cycle([Phase(free, interval, {UNNOTICED: "one failed"})], tests, NEVER_FOUND), up,
@@ -127,7 +127,7 @@ def pair_with_tests(
     }
     if not pair_out:
         during["on test", lost] = alone
-    during = _with_missed(during, ON_TEST_FAILED, ON_TEST_NEVER, missed)
+    during = with_missed(during, ON_TEST_FAILED, ON_TEST_NEVER, missed)
     begin = {"both good": "on test", UNNOTICED: ON_TEST_FAILED}
     end = {"on test": "both good", ON_TEST_FAILED: "one failed"}
     on_test = ["on test", ON_TEST_FAILED]
@@ -137,29 +137,13 @@ def pair_with_tests(
     return PeriodicModel(
         _cycle([Phase(free, interval - test_h, begin), Phase(during, test_h, end)], tests,
                ON_TEST_NEVER),
-        up if pair_out else up + on_test,
+        up if pair_out else [*up, *on_test],
         planned=on_test if pair_out else (),
         start="both good",
     )
 
 
-UNNOTICED, NEVER_FOUND = "standby failed unnoticed", "standby failed, no test finds it"
 ON_TEST_FAILED, ON_TEST_NEVER = "on test, standby failed", "on test, no test finds it"
-
-
-def _with_missed(rates, latent, never, missed):
-    """Split what leads into a latent state: a share of it goes where no test finds it."""
-    if not missed:
-        return dict(rates)
-    found = {}
-    for (start, end), rate in rates.items():
-        if end == latent:
-            found[start, latent], found[start, never] = (1 - missed) * rate, missed * rate
-        else:
-            found[start, end] = rate
-            if start == latent:
-                found[never, end] = rate
-    return found
 
 
 def _cycle(phases, tests, never):

@@ -22,8 +22,9 @@ key stands there with its unit, range, default and an example. In short:
     two. ``fed_by``: what feeds it, any one is enough. ``joins``: what it is wired to, written on
     one side only. ``noticed``: which share of its failures shows by itself, where that is known
     better than from the rig, with a ``noticed_note``; ``test_interval_h``: when a test finds the
-    others; ``alarm``: its text in the alarm list. ``battery_h``: for how long it works on without
-    its feeds; ``short_cuts`` of the mains. ``ageing_shape`` and ``replaced_after_h``: how it wears
+    others, but for the share ``missed`` that waits for ``overhaul_interval_h``; ``alarm``: its text
+    in the alarm list. ``battery_h``: for how long it works on without its feeds; ``short_cuts`` of
+    the mains. ``ageing_shape`` and ``replaced_after_h``: how it wears
     out, and when it is replaced. ``range`` and ``sources``: limits and origin of one number, as at
     pair, twins, changeovers and cost steps. ``fitted = false``: described, but only there in variants that fit it.
 ``[[mode]]``

@@ -631,13 +631,19 @@ def _against_sense(document: dict) -> Wrong:
         test_h = table.get("test_interval_h")
         if _is_number(test_h) and _is_number(mtbf_h) and test_h > mtbf_h:
             yield (*path, "test_interval_h"), f"should be below mtbf_h, {mtbf_h:g}", f"{test_h:g}"
-        if _is_number(test_h) and noticed == 1:
-            yield (*path, "test_interval_h"), "should go with noticed below 1, for else no test counts", "1"
+        for key in ("test_interval_h", "missed"):
+            if _is_number(table.get(key)) and noticed == 1:
+                yield (*path, key), "should go with noticed below 1, for else no test counts", "1"
         short = table.get("short_cuts")
         mean_h = short.get("mean_h") if isinstance(short, dict) else None
         if _is_number(mean_h) and _is_number(mttr_h) and mean_h >= mttr_h:
             yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
                 f"{mean_h:g}")
+    pair = document.get("pair")
+    for path, table in [*_tables(document, "part"), *[(("pair",), pair)] * isinstance(pair, dict)]:
+        test_h, late_h = table.get("test_interval_h", 4380), table.get("overhaul_interval_h")
+        if _is_number(test_h) and _is_number(late_h) and late_h <= test_h:
+            yield (*path, "overhaul_interval_h"), f"should be above test_interval_h, {test_h:g}", f"{late_h:g}"
     for path, table in _tables(document, "changeover"):
         if table.get("starts", 1) == 1 and "every_h" not in table:
             yield path, "should say starts or every_h, for else it changes nothing", "neither"

@@ -8,7 +8,9 @@ than its outage lasts, and of two parts of which one is enough the second failur
 Each failure of a set is whole, hidden or known; the set is one chain of these states, in which a
 hidden failure becomes known at the rate 2 / test interval, and all of them at once when the last
 one fails. With tests at fixed times the last failure finds up to 14 % more of them, most where it
-comes three times in an interval. Sets of one are left out: their figures are those of noticed failures.
+comes three times in an interval. What no test finds is hidden in a state of its own, until the
+overhaul: the next test is as blind to it as the last one. Sets of one are left out: their figures
+are those of noticed failures.
 
 Conditions stated: the sets of a function are taken by themselves, so that two of them down at the
 same time count twice (rare); a fault is revealed by an outage of the function in question and by
@@ -25,7 +27,7 @@ Reliability Theory", 2nd ed., Wiley 2004, chapter 4 (from memory).
 
 import math
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import astuple, dataclass
 from functools import cached_property, lru_cache
 
 from labkit.availability.blocks import Block, Gate
@@ -35,6 +37,8 @@ from labkit.availability.structure import Importance
 @dataclass(frozen=True)
 class Member:
     """Hold one failure of a set: how often, how long once known, which share is hidden until when.
+
+    The share `missed` of what is hidden is found by no test.
 
     A repair that waits for its spare, `waits_h` of `down_h`, keeps no crew meanwhile.
 
@@ -47,11 +51,13 @@ class Member:
     hidden: float = 0.0
     test_interval_h: float = math.inf
     waits_h: float = 0.0
+    missed: float = 0.0
+    overhaul_interval_h: float = math.inf
 
     @property
     def in_order(self) -> tuple[float, ...]:
         """By what members are put in order, so that sets of like failures are one set."""
-        return self.rate_per_h, self.down_h, self.hidden, self.test_interval_h, self.waits_h
+        return astuple(self)
 
     @property
     def noticed_share(self) -> float:
@@ -110,10 +116,13 @@ def _set_figures(members: tuple[Member, ...], crews: int = 0) -> tuple[float, tu
 def _ways(member: Member, state: str, helped: float) -> tuple[tuple[str, float], ...]:
     """Return what may follow for one member, with the rates per hour."""
     if state == "whole":
-        return (("hidden", member.rate_per_h * member.hidden),
+        unseen_per_h = member.rate_per_h * member.hidden
+        return (("hidden", unseen_per_h * (1.0 - member.missed)),
+                ("missed", unseen_per_h * member.missed),
                 ("known", member.rate_per_h * (1.0 - member.hidden)))
-    if state == "hidden":
-        return (("known", 2.0 / member.test_interval_h),)
+    if state in ("hidden", "missed"):
+        found_h = member.test_interval_h if state == "hidden" else member.overhaul_interval_h
+        return (("known", 2.0 / found_h),)
     return (("whole", 1.0 / (member.waits_h + (member.down_h - member.waits_h) / helped)),)
 
 

@@ -941,14 +941,15 @@ class Plant:
         """Return the failures of a mode, with rates and times, as what has to come together.
 
         Where the function stands idle nothing is revealed by its outage: a hidden failure then
-        waits half a test interval on average.
+        waits half a test interval on average, or half an overhaul interval.
         """
         found = []
         for each in failures:
             hidden = self.share_hidden(each) if idle or mode.size > 1 else 0.0
-            test_h = min(self.parts[name].test_interval_h for name in each.parts)
-            found.append(Member(each.rate_per_h, each.down_h + hidden * test_h / 2.0) if idle else
-                         Member(each.rate_per_h, each.down_h, hidden, test_h, each.waits_h))
+            best = min((self.parts[name] for name in each.parts), key=lambda part: part.unseen_h)
+            found.append(Member(each.rate_per_h, each.down_h + hidden * best.unseen_h) if idle else
+                         Member(each.rate_per_h, each.down_h, hidden, best.test_interval_h,
+                                each.waits_h, best.missed, best.overhaul_interval_h))
         return (*found, *self._pair_members(mode, plain=idle))
 
     def _pair_members(self, mode: StopMode, plain: bool) -> Iterator[Member]:

@@ -25,8 +25,36 @@ class Sourced:
     source_note: str = ""
 
 
+@dataclass(frozen=True, kw_only=True)
+class Tested(Sourced):
+    """Hold what finds the failures that nobody notices: tests and, of a share, only the overhaul.
+
+    Parameters
+    ----------
+    test_interval_h : float
+        How often a test finds them, hours.
+    missed : float
+        Share of them that no test finds, 0 to 1.
+    overhaul_interval_h : float
+        How often an overhaul finds these too, hours.
+
+    >>> PairData(("KF1", "KF2"), missed=0.1, overhaul_interval_h=87_600).unseen_h
+    6351.0
+    """
+
+    test_interval_h: float = 4380.0
+    missed: float = 0.0
+    overhaul_interval_h: float = math.inf
+
+    @property
+    def unseen_h(self) -> float:
+        """How long one of them waits on average, until a test or the overhaul, hours."""
+        late_h = self.missed * self.overhaul_interval_h / 2.0 if self.missed else 0.0
+        return (1.0 - self.missed) * self.test_interval_h / 2.0 + late_h
+
+
 @dataclass(frozen=True)
-class PlantPart(Sourced):
+class PlantPart(Tested):
     """Hold one part.
 
     Parameters
@@ -43,8 +71,8 @@ class PlantPart(Sourced):
         Share of failures noticed at once, 0 to 1, where it is known better than from the rig.
     noticed_note : str
         Who or what notices them, or why not.
-    test_interval_h : float
-        How often a test finds the others, hours.
+    test_interval_h, missed, overhaul_interval_h : float
+        What finds the others, see `Tested`.
     alarm : str
         Its text in the alarm list; empty where no alarm of its own is known.
     battery_h : float
@@ -74,7 +102,6 @@ class PlantPart(Sourced):
     joins: tuple[str, ...] = ()
     noticed: float | None = None
     noticed_note: str = ""
-    test_interval_h: float = 4380.0
     alarm: str = ""
     battery_h: float = 0.0
     range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
@@ -166,7 +193,7 @@ class OwnMode(Sourced):
 
 
 @dataclass(frozen=True)
-class PairData(Sourced):
+class PairData(Tested):
     """Hold the pair of controllers; the numbers are those of `labkit.markov.pair.redundant_pair`.
 
     Parameters
@@ -177,8 +204,8 @@ class PairData(Sourced):
         Cables over which the standby follows.
     common_cause, coverage, diagnosed : float
         Shares, 0 to 1.
-    test_interval_h, restart_h : float
-        Hours.
+    restart_h : float
+        Hours; `test_interval_h`, `missed` and `overhaul_interval_h` see `Tested`.
     crews : int
         Repair teams, 1 or 2.
     standby_ratio : float
@@ -197,7 +224,6 @@ class PairData(Sourced):
     common_cause: float = 0.0
     coverage: float = 1.0
     diagnosed: float = 1.0
-    test_interval_h: float = 4380.0
     restart_h: float = 0.5
     crews: int = 1
     standby_ratio: float = 1.0

@@ -11,7 +11,8 @@ NOBODY_LEADS = ("both failed", "not taken over")
 
 # States of the pair in which one unit has failed, and how they are named with the unit.
 ONE_FAILED = MappingProxyType({"one failed": "{} failed",
-                               "standby failed unnoticed": "{} failed unnoticed"})
+                               "standby failed unnoticed": "{} failed unnoticed",
+                               "standby failed, no test finds it": "{} failed, no test finds it"})
 
 
 def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
@@ -46,7 +47,8 @@ def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
     folded = redundant_pair(
         mtbf_h, mttr_h, common_cause=pair.common_cause, coverage=pair.coverage,
         diagnosed=pair.diagnosed, test_interval_h=pair.test_interval_h,
-        restart_h=pair.restart_mean_h(mttr_h), crews=pair.crews, standby_ratio=pair.standby_ratio)
+        restart_h=pair.restart_mean_h(mttr_h), crews=pair.crews, standby_ratio=pair.standby_ratio,
+        missed=pair.missed, overhaul_interval_h=pair.overhaul_interval_h)
     states = {state: [ONE_FAILED[state].format(unit) for unit in pair.units]
               if state in ONE_FAILED else [state] for state in folded.states}
     rates = {}
@@ -68,7 +70,7 @@ def leading_states(units: tuple[str, str], unit: str) -> frozenset[str]:
     """Return the states of the unfolded pair in which this unit may lead.
 
     >>> sorted(leading_states(("KF1", "KF2"), "KF1"))
-    ['KF2 failed', 'KF2 failed unnoticed', 'both good']
+    ['KF2 failed', 'KF2 failed unnoticed', 'KF2 failed, no test finds it', 'both good']
     """
     other = units[1 - units.index(unit)]
     return frozenset({"both good"}) | failed_states(other)
@@ -78,7 +80,7 @@ def failed_states(unit: str) -> frozenset[str]:
     """Return the states of the unfolded pair in which this unit has failed and the other leads.
 
     >>> sorted(failed_states("KF1"))
-    ['KF1 failed', 'KF1 failed unnoticed']
+    ['KF1 failed', 'KF1 failed unnoticed', 'KF1 failed, no test finds it']
     """
     return frozenset(name.format(unit) for name in ONE_FAILED.values())
 
@@ -115,10 +117,12 @@ class PairTimes:
 
     def member(self, unit: str) -> Member:
         """Return a unit that is out as one failure of a set."""
-        known, hidden = (self.model.rates.get(("both good", state), 0.0)
-                         for state in (f"{unit} failed", f"{unit} failed unnoticed"))
+        known, *unseen = (self.model.rates.get(("both good", state.format(unit)), 0.0)
+                          for state in ONE_FAILED.values())
+        hidden = math.fsum(unseen)
         _, ends = self._within([f"{unit} failed"], leading_states(self.units, unit))
         if not (known + hidden > 0.0 and ends > 0.0):
             return Member(0.0, 1.0)
-        return Member(known + hidden, 1.0 / ends, hidden / (known + hidden),
-                      self.pair.test_interval_h)
+        return Member(known + hidden, 1.0 / ends, hidden / (known + hidden), missed=self.pair.missed,
+                      test_interval_h=self.pair.test_interval_h,
+                      overhaul_interval_h=self.pair.overhaul_interval_h)

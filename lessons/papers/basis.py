@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import TypeVar
 
 from labkit.plant.plant import Plant, PlantState
-from labkit.plant.plant_data import Changeover, PlantPart, Sourced
+from labkit.plant.plant_data import Changeover, PlantPart, Sourced, Tested
 from labkit.plant.wiring import leaves
 from labkit.rig.effects import Effect, effects_of
 from labkit.rig.finder import FaultFinder
@@ -68,6 +68,16 @@ def per_year(value: float) -> str:
         return f"{value:.2g}/a"
     years = float(f"{1 / value:.2g}")
     return f"1 in {rounded(years)} a".replace(" ", HARD_SPACE)
+
+
+def tested_every(tested: Tested) -> str:
+    """Say how often a test finds what nobody notices, and how much of it only an overhaul finds.
+
+    >>> tested_every(Tested(test_interval_h=730, missed=0.1, overhaul_interval_h=900))
+    'every 730 h; 10 % of it only at an overhaul, every 900 h'
+    """
+    late = f"; {share(tested.missed)} of it only at an overhaul, every {rounded(tested.overhaul_interval_h)} h"
+    return f"every {rounded(tested.test_interval_h)} h{late if tested.missed else ''}"
 
 
 def share(value: float) -> str:
@@ -233,8 +243,7 @@ class Basis:
         by = f" ({part.noticed_note})" if part.noticed_note else \
             " (by the file)" if part.noticed is not None else " (by the rig)"
         outage = "by the outage that it causes or " if part.designation in self._missed else ""
-        rest = "" if noticed == 1 else \
-            f", the rest {outage}by a test every {rounded(part.test_interval_h)} h"
+        rest = "" if noticed == 1 else f", the rest {outage}by a test {tested_every(part)}"
         return f"; {share(noticed)} noticed at once{by}{rest}"
 
     @cached_property
@@ -254,7 +263,7 @@ class Basis:
                 plant.condition(name, {part.designation}) is False
                 for name in plant.functions_counted if not plant.stands_idle(name)):
             return 0.0
-        return (1.0 - plant.share_noticed(part.designation)) * part.test_interval_h / 2.0
+        return (1.0 - plant.share_noticed(part.designation)) * part.unseen_h
 
     def _in_pair(self, part: PlantPart) -> bool:
         return self.plant.pair is not None and part.designation in self.plant.pair.units
@@ -276,7 +285,7 @@ class Basis:
         if pair is not None:
             rows += [(f"pair {', '.join(pair.units)}", told["pair"].format(
                 common_cause=share(pair.common_cause), coverage=share(pair.coverage),
-                diagnosed=share(pair.diagnosed), test_h=rounded(pair.test_interval_h),
+                diagnosed=share(pair.diagnosed), test_every=tested_every(pair),
                 restart_h=rounded(pair.restart_h), crews=pair.crews,
                 teams="team" if pair.crews == 1 else "teams"), sourced(pair)),
                 ("people at the pair, in no total", told["people"].format(

@@ -4,16 +4,18 @@ import math
 import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
+from functools import partial
 from typing import NamedTuple
 
 from labkit.plant.plant import Plant
+from labkit.plant.plant_data import Tested
 from labkit.rig.effects import Do, Effect, course_of
 from labkit.rig.noticed import FOLK, Notice, notice_of_all
 from labkit.rig.rates import rates_of, source_of
 from labkit.switchover.fault_kinds import MODES, Fault, FaultKind
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers import mode_words
-from lessons.papers.basis import Basis, per_year, rounded
+from lessons.papers.basis import Basis, per_year, rounded, tested_every
 from lessons.papers.contributions import NOT_TAKEN_OVER, Contributions, Contributor
 from lessons.papers.paper import texts
 from lessons.papers.steps import finders, steps_of
@@ -141,7 +143,7 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
             if not told and fault.breaks and severity == "D":
                 # What is broken unseen is missing as cover, whatever the lamps say.
                 severity = "B"
-            test_h = _test_interval_h(basis, fault)
+            tested = _tested(basis, fault)
             # In the sums too an outage of a function that is asked for all the time shows its cause.
             found = not told and any(
                 basis.plant.condition(name, fault.breaks) is False
@@ -155,8 +157,8 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                 "until": "when looked at" if told and notice.who == FOLK else
                 mode_words.time_words(run) if told else "as soon as the outage is seen" if found else
                 "it has passed" if MODES[fault.mode].passes and not said.found_by else
-                "next test or round" if test_h is None else
-                f"test, every {rounded(test_h)} h",
+                "next test or round" if tested is None else
+                f"test, {tested_every(tested)}",
                 "covers": mode_words.covers(basis, run, fault),
                 "severity": severity, "restored": restored,
                 "action": _action(fault.kind, severity, told, said.found_by, said.step),
@@ -164,15 +166,13 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
             yield ModeRow(
                 said.group, said.units, row, severity, rate * share, said.number, said.takes,
                 said.source, told=told, restored_h=restored_h,
-                waits_h=0.0 if told or found or test_h is None else test_h / 2.0)
+                waits_h=0.0 if told or found or tested is None else tested.unseen_h)
 
 
-def _test_interval_h(basis: Basis, fault: Fault) -> float | None:
-    """Return how often a test finds what nobody notices of a fault; None where none is known."""
+def _tested(basis: Basis, fault: Fault) -> Tested | None:
+    """Return what says how often a test finds what nobody notices of a fault; None if nothing does."""
     part, pair = basis.plant.parts.get(fault.unit), basis.plant.pair
-    if part is not None and not (pair is not None and fault.unit in pair.units):
-        return part.test_interval_h
-    return None if pair is None else pair.test_interval_h
+    return pair if part is None or pair is not None and fault.unit in pair.units else part
 
 
 def _action(kind: FaultKind, severity: str, told: bool, found_by: tuple[str, ...], step: str) -> str:
@@ -202,14 +202,14 @@ def _common(basis: Basis) -> Iterator[ModeRow]:
         steps = dict.fromkeys(step for each in faults for step in found_by.get(each.id, ()))
         said = _Said(group, tuple(there), f"{there[0]}-C", "+".join(there), source, tuple(steps))
         slowest_h = max(plant.parts[name].mttr_h for name in there)
-        tests_h = [_test_interval_h(basis, each) for each in faults]
+        unseen_h = [each.unseen_h for each in map(partial(_tested, basis), faults) if each]
         for mode in _together(
                 basis, said, faults, f"{said.takes} common cause", f"all {faults[0].how}",
                 f"{listed(there)} fail together", "same heat, water, surge, program, batch, or the "
                 "same hand on the same day", rate, slowest_h):
             apart = "separate supply, cabinet, route; stagger work and program changes"
             yield replace(
-                mode, waits_h=0.0 if mode.told else min(filter(None, tests_h), default=0.0) / 2.0,
+                mode, waits_h=0.0 if mode.told else min(unseen_h, default=0.0),
                 row=mode.row | {
                     "action": apart if mode.told else f"{mode.row['action']}; {apart}"})
     if pair is not None and pair.coverage < 1:
