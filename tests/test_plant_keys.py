@@ -27,6 +27,7 @@ from labkit.rig.rates import rates_of, restored_h, source_of
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
+from lessons.papers.contributions import contributions_of
 from lessons.papers.papers import make_paper
 from lessons.papers.steps import steps_of
 
@@ -883,10 +884,75 @@ def test_the_sheet_of_such_a_standby_asks_for_the_start_and_no_takeover():
     assert "takes over only once somebody has started it" in paper and "plant file counts with" not in paper
 
 
-def test_the_comparison_says_which_starts_of_such_a_standby_are_in_no_total():
-    """The sums take K2 for the way round a line of K1; on the rig somebody has to start it first."""
+def two_lines(restart_h=0.75, line_h=500.0, repair_h=20.0):
+    """Return a pair started by hand with a line and a feed for each unit; only lines ever fail."""
+    return plant_of(
+        part("T1", "supply", 1e9, 4), part("T2", "supply", 1e9, 4),
+        part("K1", "controller", 1e9, 4, fed_by=["T1"]), part("K2", "controller", 1e9, 4, fed_by=["T2"]),
+        part("R", "rack", 1e9, 3), part("L1", "cable", line_h, repair_h, joins=["K1", "R"]),
+        part("L2", "cable", line_h, repair_h, joins=["K2", "R"]),
+        pair={"units": ["K1", "K2"], "coverage": 0, "restart_h": restart_h},
+        costs={"step": [{"name": "late", "function": "run", "longer_than_min": 0, "cost": 10}]},
+        function=[{"name": "run", "reached": ["R"]}])
+
+
+def test_a_cut_line_of_the_leader_stops_the_plant_until_somebody_starts_the_other_unit():
+    """Lives of the two lines, event by event: the leader stays until its line is lost and its partner
+    is started, or its line is repaired first. Within four standard errors.
+    """
+    plant, rng = two_lines(), np.random.default_rng(7)
+    rates = {"fails": 1 / 500, "restored": 1 / 20, "started": 1 / 0.75}
+    seen = []
+    for _ in range(20):
+        now, down_h, outages, leads, good, up = 0.0, 0.0, 0, 0, [True, True], True
+        while now < 100_000:
+            ways = [("restored" if not each else "fails", n) for n, each in enumerate(good)]
+            ways += [("started", 1 - leads)] * (not good[leads] and good[1 - leads])
+            rate = [rates[what] for what, _ in ways]
+            step_h = rng.exponential(1 / sum(rate))
+            now, down_h = now + step_h, down_h + step_h * (not up)
+            what, n = ways[rng.choice(len(ways), p=np.array(rate) / sum(rate))]
+            if what == "started":
+                leads = n
+            else:
+                good[n] = what == "restored"
+            outages += up and not good[leads]
+            up = good[leads]
+        seen.append((outages / now, down_h / now))
+    block = plant.block("run")
+    for mean, error, found in zip(np.mean(seen, 0), np.std(seen, 0, ddof=1) / 20**0.5,
+                                  (block.failures_per_h, block.unavailability), strict=True):
+        # the other line out as well: the sums let the first to be repaired lead, whichever led
+        assert abs(found - mean) < 4 * error + 0.04 * mean
+    (way,) = [each for each in causes_of(plant, "run") if each.name == "K1+K2 way lost"]
+    assert way.mean_down_h == pytest.approx(1 / (1 / 0.75 + 1 / 20), rel=1e-6)
+    assert way.outages_per_year == pytest.approx(8760 / (500 + way.mean_down_h), rel=1e-6)
+
+
+def test_the_line_from_here_and_the_sums_count_the_same_of_such_a_standby():
+    """On the rig K2 waits stopped: what cuts off K1 is lost, from here as in the long run."""
+    rig = Rig(two_lines(line_h=400_000.0, repair_h=5.0))
+    rig.wait(5)
+    state = rig.plant_state()
+    assert {"K1", "T1", "L1"} <= {*state.next_failures["run"]}
+    assert state.failures_per_h["run"] == pytest.approx(state.healthy_failures_per_h["run"], rel=1e-3)
+    rig.switch_on("L1: cut")
+    rig.wait(5)
+    assert not rig.plant_state().works["run"]
+    # somebody starts K2, and then every failure of K2, its feed and its line is one that stops it
+    rig.switch_off("K2: stopped")
+    rig.wait(60)
+    assert {"K2", "T2", "L2"} <= {*rig.plant_state().next_failures["run"]}
+
+
+def test_the_papers_share_out_what_cuts_off_a_leader():
+    plant = two_lines()
+    shared, (cause, *_) = contributions_of(plant), causes_of(plant, "run")
+    brings = {each.name: down for each, down in shared.down_min_per_year["run"].items()}
+    assert brings["L1"] == brings["L2"]
+    assert not shared.beside
     said = make_paper(by_hand_plant(), "comparison", date="").markdown()
-    assert "until somebody has started the other one, 0.75 h" in said
+    assert "until somebody has started the other one" not in said
     assert "still asks the racks" not in said and "gap of each switchover" not in said
 
 

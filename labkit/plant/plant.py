@@ -15,7 +15,9 @@ The pair is one chain of states (`labkit.markov.pair.redundant_pair`), unfolded 
 says which one. Units are alike, so each gets half of the rates. While a takeover has failed, or
 both have failed, nobody leads. With one unit known to be broken, or cut off by what is broken, the
 other is a single controller with its own full failure rate; a takeover because of a lost feed or
-link is taken to succeed always. Where a failure parts the racks between them, the one that reaches
+link is taken to succeed always; where the standby is started by hand (coverage 0) it is no takeover,
+and the function is lost until then: what cuts off a leader, each being it for half of the time, is
+one more failure of the pair, *way lost*. Where a failure parts the racks between them, the one that reaches
 more leads, on a tie either, and what only its partner reaches is lost: on a tie that counts for both.
 Of two failures that do so together nothing is counted. A unit that alone reaches what a function
 needs is restored once it leads again, which takes a change of roles by hand. The sync cable is no part of the sums:
@@ -584,6 +586,8 @@ class Plant:
             not written.isdisjoint(racks) for racks in asked) > 1 else [None]
         kept = any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
                       for leader in leaders)
+        if paired and self.way_lost in common:
+            kept = all_of([kept, Whole(self.way_lost)])
 
         def parts(gone: Iterable[str] = ()) -> bool:
             """Return whether a failure leaves the racks that are asked for to a unit that does not lead."""
@@ -700,7 +704,34 @@ class Plant:
         for each, least in self._planned_and_starts:
             if each.name in matter or len(matter & {*each.parts}) >= least:
                 common[each.name] = each
+        if cut_off := self.cut_off(condition, common):
+            per_h = math.fsum(each.rate_per_h for each in cut_off)
+            common[self.way_lost] = Failure(self.way_lost, self.pair.units, per_h, math.fsum(
+                each.rate_per_h * each.down_h for each in cut_off) / per_h)
         return common
+
+    @property
+    def way_lost(self) -> str:
+        """Name of what a standby that is started by hand makes of a cut way or feed of the leader."""
+        return f"{'+'.join(self.pair.units)} way lost" if self.started_by_hand else ""
+
+    def cut_off(self, condition: Condition, common: Mapping[str, Failure] | None = None
+                ) -> tuple[Failure, ...]:
+        """Return what cuts off a leader until its partner is started by hand, or until its repair.
+
+        Each unit leads for half of the time.
+
+        >>> load_plant().cut_off(Whole("KF1"))
+        ()
+        """
+        if not self.started_by_hand or not {*map(Leads, self.pair.units)} <= {*leaves(condition)}:
+            return ()
+        started_per_h = 1.0 / self.pair.restart_mean_h(self.parts[self.pair.units[0]].mttr_h)
+        common, both = self._common(condition) if common is None else common, stops_alone(condition)
+        found = [self._single(leaf, common) for unit in self.pair.units for leaf in stops_alone(with_leaves(
+            condition, lambda leaf, unit=unit: leaf.unit == unit if isinstance(leaf, Leads) else leaf)) - both]
+        return tuple(replace(each, rate_per_h=each.rate_per_h / 2.0, down_h=1.0 / (
+            1.0 / each.down_h + started_per_h)) for each in found if each.rate_per_h > 0)
 
     def with_common(self, condition: Condition) -> Condition:
         """Return a condition put together of several, with what parts all over it have in common.
@@ -801,19 +832,18 @@ class Plant:
         8.0
         """
         common = self._common(condition)
-        found = {}
-        for leaf in leaves(condition):
-            if isinstance(leaf, Whole):
-                name = self._failure_of(leaf.name)
-                failure = common.get(name) or Failure(
-                    name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h,
-                    self.parts[name].waits_h)
-                if leaf.name in self._cuts:
-                    failure = self._cuts[leaf.name].of(failure, [
-                        (share, mean_h) for _, share, mean_h in self._kinds_of(failure)])
-                if failure.rate_per_h > 0:
-                    found[leaf.name] = failure
-        return found
+        found = {leaf.name: self._single(leaf, common) for leaf in leaves(condition)
+                 if isinstance(leaf, Whole)}
+        return {name: failure for name, failure in found.items() if failure.rate_per_h > 0}
+
+    def _single(self, leaf: Whole, common: Mapping[str, Failure]) -> Failure:
+        """Return the failure that a leaf of a condition stands for."""
+        name = self._failure_of(leaf.name)
+        failure = common.get(name) or Failure(
+            name, (name,), self._own_rate_per_h(name, common), self.parts[name].mttr_h,
+            self.parts[name].waits_h)
+        return failure if leaf.name not in self._cuts else self._cuts[leaf.name].of(failure, [
+            (share, mean_h) for _, share, mean_h in self._kinds_of(failure)])
 
     # ------------------------------------------------------------ hidden failures
 
@@ -886,7 +916,7 @@ class Plant:
         0.7
         """
         name = self._failure_of(failure.name)
-        if any(each.name == name for each, _ in self._planned_and_starts):
+        if name == self.way_lost or any(each.name == name for each, _ in self._planned_and_starts):
             return 0.0
         names = [name] if name in self.shared_events else failure.parts
         return 1.0 - max(map(self.share_noticed, names))

@@ -346,6 +346,8 @@ def _singles(plant: Plant, broken: frozenset[str], functions: tuple[str, ...]) -
     candidates = _of_the_pair(plant, broken)
     for found in own.values():
         candidates |= found
+    # each of its failures is tried by itself
+    candidates.pop(plant.way_lost, None)
     # what is told apart by length is tried as a whole too
     cut = tuple({plant.cut_of(name).failure for name in candidates} & plant.parts.keys()
                 - candidates.keys())

@@ -223,12 +223,11 @@ def _left_out(basis: Basis) -> tuple[str, ...]:
     if pair is not None:
         repairs = sum(plant.parts[unit].failure_rate_per_h for unit in pair.units) * HOURS_PER_YEAR
         tests, people = HOURS_PER_YEAR / pair.test_interval_h, plant.people
-        found += [told["people"].format(wrong=per_year(people.wrong_unit * repairs),
-                                        left=per_year(people.left_stopped * (repairs + tests))),
-                  told["by_hand"].format(restart_h=rounded(pair.restart_h)) if plant.started_by_hand
-                  else told["gap"].format(gap_ms=basis.settings.longest_write_gap_ms)]
-        if pair.sync and not plant.started_by_hand:
-            found.append(told["sync"].format(sync=listed(pair.sync)))
+        found.append(told["people"].format(wrong=per_year(people.wrong_unit * repairs),
+                                           left=per_year(people.left_stopped * (repairs + tests))))
+        if not plant.started_by_hand:
+            found.append(told["gap"].format(gap_ms=basis.settings.longest_write_gap_ms))
+            found += [told["sync"].format(sync=listed(pair.sync))] * bool(pair.sync)
     unknown = [each.name for each in plant.shared_events.values() if each.mtbf_h is None]
     if unknown:
         found.append(f"Events without a rate in the file: {listed(unknown)}.")

@@ -79,11 +79,12 @@ def contributions_of(plant: Plant) -> Contributions:
     for function in plant.functions_counted:
         down[function] = defaultdict(float)
         single = plant.single_failures(plant.condition(function))
-        beside |= {name: each for name, each in single.items() if _of(name, known) is None}
+        beside |= {name: each for name, each in single.items()
+                   if _of(name, known) is None and name != plant.way_lost}
         modes = modes_of(plant, function)
         for mode in modes:
             for name in names_of(plant, mode):
-                members[function, name] = list(_members(plant, mode, known))
+                members[function, name] = list(_members(plant, function, mode, known))
         for cause in causes_of(plant, function):
             for member, share in members[function, cause.name]:
                 down[function][member] += share * cause.down_min_per_year
@@ -111,10 +112,17 @@ def names_of(plant: Plant, mode: StopMode) -> tuple[str, str]:
     return " and ".join(now), " and ".join(asleep) + " asleep"
 
 
-def _members(plant: Plant, mode: StopMode, known: set[str]) -> Iterator[tuple[Contributor, float]]:
-    """Yield the members of a set with their shares, which sum to 1."""
+def _members(plant: Plant, function: str, mode: StopMode, known: set[str]
+             ) -> Iterator[tuple[Contributor, float]]:
+    """Yield the members of a set with their shares, which sum to 1; of a way lost, what cuts it off."""
     alone = mode.size == 1
     part = 1.0 / mode.size
+    if mode.failures == (plant.way_lost,):
+        found = {each.name: each.rate_per_h * each.down_h for each in plant.cut_off(plant.condition(function))}
+        for name, down in found.items():
+            yield Contributor((_of(name, known) or name).removesuffix(" common cause"), True), (
+                down / math.fsum(found.values()))
+        return
     for name in mode.failures:
         yield Contributor((_of(name, known) or name).removesuffix(" common cause"), alone), part
     if mode.unit_out:
