@@ -35,7 +35,7 @@ from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
 
-from labkit.plant.causes import causes_of, modes_of
+from labkit.plant.causes import causes_of, meeting, modes_of
 from labkit.plant.file_check import check_file
 from labkit.plant.plant import Plant, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
@@ -360,14 +360,22 @@ def wrong_sums(plant: Plant) -> Iterator[str]:
     table = [row for row in csv.DictReader(io.StringIO(failure_modes(
         Basis(plant, date="2031-05-06")).csv())) if row["kind"] == "row"]
     for function, exact_min in outcome.down_min_per_year.items():
-        causes_min = math.fsum(each.down_min_per_year for each in causes_of(plant, function))
+        causes = causes_of(plant, function)
+        causes_min = math.fsum(each.down_min_per_year for each in causes)
+        left = meeting(plant, function, causes)
+        for what, found, exact in (
+                ("minutes of causes", causes_min + left.down_min_per_year, exact_min),
+                ("outages of causes", left.outages_per_year + math.fsum(
+                    each.outages_per_year for each in causes), outcome.outages_per_year[function]),
+                ("rows", math.fsum(float(row[f"down_min_per_year: {function}"] or 0)
+                                   for row in table), exact_min)):
+            if not math.isclose(found, exact, rel_tol=1e-5, abs_tol=1e-12):
+                yield f"{function}: {what} and what is left of them {found:.9g}, exact {exact:.9g}"
         # what overlaps is counted for each cause: at most the share of time down, twice
         most = 1 + 2e-4 + 2 * exact_min / YEAR_MIN
         for what, found in (
                 ("causes", causes_min),
-                ("shares", math.fsum(shared.down_min_per_year[function].values())),
-                ("rows", math.fsum(float(row[f"down_min_per_year: {function}"] or 0)
-                                   for row in table))):
+                ("shares", math.fsum(shared.down_min_per_year[function].values()))):
             if not exact_min * (1 - 1e-4) <= found <= exact_min * most:
                 yield f"{function}: {what} {found:.6g} min a year, exact {exact_min:.6g}"
         if not math.isclose(plant.state().healthy_failures_per_h.get(
@@ -375,10 +383,10 @@ def wrong_sums(plant: Plant) -> Iterator[str]:
                 outcome.outages_per_year[function], rel_tol=1e-12):
             yield f"{function}: outages of the line and of the comparison differ"
     loss = math.fsum(each.loss_per_year for each in losses(plant))
-    for what, found in (("shares", math.fsum(shared.loss_per_year.values())),
+    for what, found in (("shares", shared.whole_loss_per_year),
                         ("comparison", outcome.loss_per_year),
                         ("rows", math.fsum(float(row[f"loss_{plant.currency}_per_year"] or 0) for row in table))):
-        if not math.isclose(found, loss, rel_tol=1e-4, abs_tol=1e-9):
+        if not math.isclose(found, loss, rel_tol=1e-5, abs_tol=1e-9):
             yield f"loss by {what} {found:.6g}, by causes {loss:.6g}"
 
 

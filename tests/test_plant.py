@@ -274,7 +274,7 @@ def test_a_unit_may_lead_unless_it_is_the_one_that_failed():
     model = unfolded_pair(PairData(("KF1", "KF2"), common_cause=0.05, coverage=0.97,
                                    diagnosed=0.9), mtbf_h=60_000, mttr_h=4)
     one, two = (leading_states(("KF1", "KF2"), unit) for unit in ("KF1", "KF2"))
-    assert one | two == {*model.up} and one & two == {"both good"}
+    assert (one | two) & {*model.states} == {*model.up} and one & two == {"both good"}
     assert one == {"both good"} | failed_states("KF2")
 
 

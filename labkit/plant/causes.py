@@ -4,7 +4,7 @@ A cause is a minimal set of failures, of parts, of what twins have in common, or
 of its states. Frequencies and down times are those of each set alone (long run, independent), and
 their sums count an outage once for each cause that is present. While outages are rare the sums
 exceed the exact figures of `Plant.block` by next to nothing: about 1 part in 10 000 for a plant
-that is down two hours a year.
+that is down two hours a year. `meeting` is what is left to the exact figures.
 
 References
 ----------
@@ -20,7 +20,10 @@ from labkit.arguments import instance, one_of
 from labkit.plant.hidden import set_figures
 from labkit.plant.plant import Failure, Plant
 from labkit.plant.stop_modes import StopMode, modes_in
+from labkit.plant.wiring import Condition, Leads, Whole, all_of, as_block, with_leaves
 from labkit.wording import HOURS_PER_YEAR
+
+MEETING = "causes that meet are one outage; sets of four and more"
 
 
 @dataclass(frozen=True)
@@ -142,6 +145,34 @@ def causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     return tuple(sorted(found, key=lambda each: (-each.down_min_per_year, each.name)))
 
 
+def meeting(plant: Plant, function: str, causes: Iterable[Cause]) -> Cause:
+    """Return what the causes of a function miss of its exact figures: most often less than nothing.
+
+    Causes that are present together are one outage and not two; sets of four and more are in none.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> plant = load_plant()
+    >>> found = meeting(plant, "control kept", causes_of(plant, "control kept"))
+    >>> -1e-3 < found.outages_per_year < 0
+    True
+    """
+    block, causes = plant.block(function), tuple(causes)
+
+    often = left_of(block.failures_per_h * HOURS_PER_YEAR, (each.outages_per_year for each in causes))
+    down_min = left_of(block.downtime_h_per_year * 60.0, (each.down_min_per_year for each in causes))
+    return Cause(MEETING, (), often, down_min / 60.0 / often if often else 0.0)
+
+
+def left_of(exact: float, parts: Iterable[float]) -> float:
+    """Return what parts leave of a sum, and nothing where that is but their rounding.
+
+    >>> left_of(0.3, [0.1, 0.2]), left_of(0.25, [0.125, 0.25])
+    (0.0, -0.125)
+    """
+    summed = math.fsum(parts)
+    return 0.0 if math.isclose(summed, exact, rel_tol=1e-12) else exact - summed
+
+
 def latent_causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     """Say which unnoticed faults stop a function that is asked for after standing idle.
 
@@ -187,6 +218,35 @@ def latent_causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
             found.append(Cause(" and ".join(names) + " asleep", _parts(plant, mode, failures),
                                chance, 1.0 / sum(rate for _, rate in factors)))
     return tuple(sorted(found, key=lambda each: (-each.outages_per_year, each.name)))
+
+
+def asleep_when_asked(plant: Plant, function: str) -> float:
+    """Return the chance that unnoticed faults stop a function that is asked for after standing idle.
+
+    Exact, where the sum over `latent_causes_of` counts faults that are asleep together twice.
+
+    >>> from labkit.plant.plant import load_plant
+    >>> plant = load_plant("elderhang")
+    >>> asleep_when_asked(plant, "frost duty") < math.fsum(
+    ...     each.outages_per_year for each in latent_causes_of(plant, "frost duty"))
+    True
+    """
+    from labkit.availability.parts import Part
+
+    idle_h, condition = plant.functions_counted[function].idle_h, plant.condition(function)
+    chances = {name: plant.fails_when_asked(each, idle_h)
+               for name, each in plant.single_failures(condition).items()}
+    if plant.pair is not None:
+        one, _ = _pair_latent(plant, idle_h, both=False)
+        both, _ = _pair_latent(plant, idle_h, both=True)
+        chances |= dict.fromkeys(plant.pair.units, one) | {"both": both - one * one}
+
+    def awake(leaf: Whole | Leads) -> Condition:
+        names = (leaf.unit, "both") if isinstance(leaf, Leads) else (leaf.name,)
+        return all_of(chances[name] < 1 and Whole(name) for name in names if chances.get(name, 0.0) > 0)
+
+    return as_block(with_leaves(condition, awake), lambda leaf: Part(
+        leaf.name, mtbf_h=1.0 - chances[leaf.name], mttr_h=chances[leaf.name])).unavailability
 
 
 def _pair_latent(plant: Plant, idle_h: float, both: bool) -> tuple[float, float]:

@@ -721,6 +721,15 @@ class Plant:
 
         Each unit leads for half of the time.
 
+        Parameters
+        ----------
+        condition : Condition
+            From `condition`.
+        common : mapping of str to Failure, optional
+            What its parts have in common, where that is known already.
+
+        Examples
+        --------
         >>> load_plant().cut_off(Whole("KF1"))
         ()
         """

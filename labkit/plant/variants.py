@@ -10,16 +10,24 @@ function has lasted longer than its limit. How long an outage lasts is taken in 
     Every outage lasts as long as the mean of its cause. This is the sum done by hand.
 
 The expected loss is counted over the causes of `labkit.plant.causes`; minutes and outages are
-exact. All money is per year, in the currency of the file.
+exact. With ``exponential`` causes that meet are one outage, and what they count too often is taken
+off at the price of an outage on average; the sum done by hand counts it for each cause. All money is per year, in the currency of the file.
 """
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.arguments import instance, instances, number, one_of
-from labkit.plant.causes import Cause, causes_of, latent_causes_of
+from labkit.plant.causes import (
+    MEETING,
+    Cause,
+    asleep_when_asked,
+    causes_of,
+    latent_causes_of,
+    left_of,
+)
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import CostStep, Variant
 from labkit.wording import HOURS_PER_YEAR
@@ -157,7 +165,7 @@ def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
     Returns
     -------
     tuple of Loss
-        Largest first; causes that cost nothing are left out. For a function that is asked for
+        Largest first; causes that cost nothing are left out, those that meet are below 0. For a function that is asked for
         only a part of the year, outages count by that part; for one that stands idle before,
         latent faults come on top (`labkit.plant.causes.latent_causes_of`).
 
@@ -175,22 +183,28 @@ def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
     """
     instance("plant", plant, Plant)
     one_of("durations", durations, DURATIONS)
-    causes = {name: _counted_causes(plant, name) for name in {step.function for step in plant.costs}}
     found = []
+    counted = {name: (*_counted(plant, name),) for name in {step.function for step in plant.costs}}
     for step in plant.costs:
-        for cause, weight in causes[step.function]:
-            loss = weight * cause.outages_per_year * _expected(step, cause.mean_down_h, durations)
-            if loss > 0:
-                found.append(Loss(step.name, cause, loss))
+        for causes, often, asked in counted[step.function]:
+            lost = [Loss(step.name, cause, asked * cause.outages_per_year * _expected(
+                step, cause.mean_down_h, durations)) for cause in causes]
+            if causes and durations == "exponential":
+                more = left_of(often, (each.outages_per_year for each in causes))
+                lost.append(Loss(step.name, Cause(MEETING, (), more, 0.0), more / (often - more) * math.fsum(
+                    each.loss_per_year for each in lost)))
+            found += [each for each in lost if each.loss_per_year]
     return tuple(sorted(found, key=lambda loss: (-loss.loss_per_year, loss.step,
                                                  loss.cause.name)))
 
 
-def _counted_causes(plant: Plant, function: str) -> list[tuple[Cause, float]]:
-    """Return the causes that can cost money, each with the share of its outages that do."""
-    asked = plant.functions_counted[function].hours_per_year / HOURS_PER_YEAR
-    return [*((cause, asked) for cause in causes_of(plant, function)),
-            *((cause, 1.0) for cause in latent_causes_of(plant, function))]
+def _counted(plant: Plant, function: str) -> Iterator[tuple[tuple[Cause, ...], float, float]]:
+    """Yield causes that can cost money, how often they come in all, and which share of it costs."""
+    wanted = plant.functions_counted[function]
+    yield (causes_of(plant, function), plant.block(function).failures_per_h * HOURS_PER_YEAR,
+           wanted.hours_per_year / HOURS_PER_YEAR)
+    if asleep := latent_causes_of(plant, function):
+        yield asleep, asleep_when_asked(plant, function), 1.0
 
 
 def _expected(step: CostStep, mean_h: float, durations: str) -> float:

@@ -63,7 +63,7 @@ def per_year(value: float) -> str:
     ('0.15/a', '1 in 290 a', 'never')
     """
     if value <= 0:
-        return "never"
+        return f"-{per_year(-value)}" if value else "never"
     if value >= 0.01:
         return f"{value:.2g}/a"
     years = float(f"{1 / value:.2g}")

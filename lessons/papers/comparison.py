@@ -18,7 +18,7 @@ from lessons.pictures.tornado import tornado_svg
 
 MOST_BARS = 8
 SEED = 1
-LEAST_SWING = 0.01
+LEAST_SWING = 0.5  # what moves by less shows in no figure
 
 
 def comparison(basis: Basis) -> Paper:

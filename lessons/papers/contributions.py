@@ -1,8 +1,8 @@
 """What each single failure brings of the down time and the loss of a plant: the parts of a sum.
 
 A cause of an outage is a set of failures (`labkit.plant.causes`). Its minutes and its money are
-shared out in equal parts among the members of the set, so that nothing counts twice. What is left
-to the exact figure of the comparison is given too: causes that overlap, and larger sets.
+shared out in equal parts among the members of the set, so that nothing counts twice. The figures of
+the comparison are given too: beside these parts they hold causes that meet, and larger sets.
 """
 
 import math
@@ -50,16 +50,19 @@ class Contributions:
         Money.
     whole_min_per_year : mapping of str to float
         The exact down time of each function.
+    whole_loss_per_year : float
+        The loss of the comparison, money.
     beside : mapping of str to Failure
         What takes parts out that are whole: planned work, and starts that fail.
 
-    >>> Contributions({}, {}, {}).loss_per_year
+    >>> Contributions({}, {}, {}, 0.0).loss_per_year
     {}
     """
 
     down_min_per_year: Mapping[str, Mapping[Contributor, float]]
     loss_per_year: Mapping[Contributor, float]
     whole_min_per_year: Mapping[str, float]
+    whole_loss_per_year: float
     beside: Mapping[str, Failure] = field(default_factory=dict)
 
 
@@ -89,11 +92,12 @@ def contributions_of(plant: Plant) -> Contributions:
             for member, share in members[function, cause.name]:
                 down[function][member] += share * cause.down_min_per_year
     functions = {step.name: step.function for step in plant.costs}
-    for each in losses(plant):
-        for member, share in members[functions[each.step], each.cause.name]:
+    lost = losses(plant)
+    for each in lost:
+        for member, share in members.get((functions[each.step], each.cause.name), ()):
             loss[member] += share * each.loss_per_year
     whole = {name: plant.block(name).downtime_h_per_year * 60.0 for name in down}
-    return Contributions(down, loss, whole, beside)
+    return Contributions(down, loss, whole, math.fsum(each.loss_per_year for each in lost), beside)
 
 
 def _of(name: str, known: set[str]) -> str | None:

@@ -5,11 +5,13 @@ that makes a difference. The frame is that of IEC 60812 (how items fail, causes,
 further up, ranking); the classes of severity are ours.
 """
 
+from collections.abc import Mapping
 from dataclasses import replace
 
+from labkit.plant.causes import MEETING
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import contributions_of
-from lessons.papers.mode_ranking import boundaries, first_ten, matrix, ranked, shared_items
+from lessons.papers.mode_ranking import boundaries, first_ten, left_over, matrix, ranked, shared_items
 from lessons.papers.mode_rows import ModeRow, mode_rows
 from lessons.papers.paper import Paper, PaperTable, columns, section, texts
 
@@ -49,7 +51,8 @@ def failure_modes(basis: Basis) -> Paper:
             "By the rules every fault of this plant shows itself at once.",)),
         section("modes", PaperTable(
             "", columns("modes"), tuple(rows), main=True, small=True,
-            csv_rows=tuple(_in_file(basis, mode) for mode in modes)),
+            csv_rows=(*(_in_file(basis, mode) for mode in modes), {
+                "designation": MEETING, "group": "In no row"} | _sums(basis, *left_over(modes, sums)))),
             leads="Where it matters who leads there are two rows, each with half of the rate. "
             if basis.plant.pair else ""),
     ])
@@ -73,7 +76,12 @@ def _in_file(basis: Basis, mode: ModeRow) -> dict[str, str]:
         "group": mode.group, "failures_per_year": f"{mode.per_year:.6g}",
         "restored_h": "" if mode.restored_h is None else f"{mode.restored_h:.6g}",
         "unnoticed_h": f"{mode.waits_h:.6g}"}
-    for name in basis.plant.functions_counted:
-        found[f"down_min_per_year: {name}"] = f"{mode.down_min[name]:.6g}" if mode.takes else ""
-    found[f"loss_{basis.plant.currency}_per_year"] = f"{mode.loss:.6g}" if mode.takes else ""
+    found |= {key: value if mode.takes else "" for key, value in _sums(
+        basis, mode.down_min, mode.loss).items()}
     return found | dict.fromkeys(OPEN, "")
+
+
+def _sums(basis: Basis, down_min: Mapping[str, float], loss: float) -> dict[str, str]:
+    """Return the cells that can be added up."""
+    return {f"down_min_per_year: {name}": f"{down_min.get(name, 0.0):.6g}" for name in
+            basis.plant.functions_counted} | {f"loss_{basis.plant.currency}_per_year": f"{loss:.6g}"}

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from labkit.availability.blocks import Block
-from labkit.plant.causes import causes_of, modes_of
+from labkit.plant.causes import MEETING, causes_of, meeting, modes_of
 from labkit.plant.plant_data import AtLeast, Need, Reached
 from labkit.plant.stop_modes import StopMode
 from labkit.wording import HOURS_PER_YEAR, listed
@@ -113,13 +113,17 @@ def _cut_sets(basis: Basis) -> PaperTable:
         modes = modes_of(basis.plant, name)
         order = {each: _order(basis, mode) for mode in modes for each in names_of(basis.plant, mode)}
         causes = causes_of(basis.plant, name)
-        whole = basis.plant.block(name).downtime_h_per_year * 60.0
+        block, left, meet = basis.plant.block(name), causes[MOST:], meeting(basis.plant, name, causes)
+        whole = block.downtime_h_per_year * 60.0
         found = [(f"{each.name}{f', {each.length}' if each.length else ''}", order[each.name],
-                  per_year(each.outages_per_year), f"{rounded(each.mean_down_h)} h",
-                  each.down_min_per_year) for each in causes[:MOST]]
-        if left := causes[MOST:]:
-            found.append((f"{len(left)} more", "", "", "", sum(each.down_min_per_year for each in left)))
-        rows += [{"function": name, "set": words, "order": size, "often": often, "lasts": lasts,
+                  each.outages_per_year, f"{rounded(each.mean_down_h)} h", each.down_min_per_year)
+                 for each in causes[:MOST]]
+        if left:
+            found.append((f"{len(left)} more", "", sum(each.outages_per_year for each in left), "",
+                          sum(each.down_min_per_year for each in left)))
+        found += [(MEETING, "", meet.outages_per_year, "", meet.down_min_per_year), (
+            "in all", "", block.failures_per_h * HOURS_PER_YEAR, f"{rounded(block.mean_down_time_h)} h", whole)]
+        rows += [{"function": name, "set": words, "order": size, "often": per_year(often), "lasts": lasts,
                   "minutes": minutes(down), "share": share(down / whole) if whole else ""}
                  for words, size, often, lasts, down in found]
     return PaperTable("", columns("cut_sets"), tuple(rows))

@@ -5,6 +5,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import replace
 
+from labkit.plant.causes import MEETING
 from labkit.wording import listed
 from lessons.papers.basis import Basis, minutes, money, rounded
 from lessons.papers.contributions import Contributions
@@ -64,21 +65,23 @@ def _ranking(basis: Basis, sums: Contributions, ranked: list[ModeRow]) -> PaperT
     rows = [_ranked_row(mode.down_min, mode.loss) | {
         key: mode.row[key] for key in ("number", "designation", "mode")}
         for mode in ranked[:MOST_RANKED]]
-    whole = {name: math.fsum(mode.down_min[name] for mode in ranked) for name in functions}
     if rest:
         rows.append({"number": "", "designation": f"{len(rest)} more rows", "mode": ""} | _ranked_row(
             {name: math.fsum(mode.down_min[name] for mode in rest) for name in functions},
             math.fsum(mode.loss for mode in rest)))
-    overlap = {name: sums.whole_min_per_year[name] - whole[name] for name in functions}
-    loss = math.fsum(mode.loss for mode in ranked)
-    rows += [
-        {"number": "", "designation": "two causes at once, counted twice above; sets of four and "
-         "more", "mode": ""} | _ranked_row(overlap, 0.0),
-        {"number": "", "designation": "in all, as the comparison has it", "mode": ""}
-        | _ranked_row(sums.whole_min_per_year, loss)]
+    rows += [{"number": "", "designation": MEETING, "mode": ""} | _ranked_row(*left_over(ranked, sums)),
+             {"number": "", "designation": "in all, as the comparison has it", "mode": ""}
+             | _ranked_row(sums.whole_min_per_year, sums.whole_loss_per_year)]
     return PaperTable("", (
         *columns("ranking_of_modes"), *(Column(name, f"{name}, min/a", numbers=True) for name in functions),
         Column("loss", f"loss, {basis.plant.currency}/a", numbers=True)), tuple(rows), sums=1)
+
+
+def left_over(modes: list[ModeRow], sums: Contributions) -> tuple[dict[str, float], float]:
+    """Return what the rows leave to the figures of the comparison, in minutes a year and money."""
+    return ({name: whole - math.fsum(mode.down_min[name] for mode in modes if mode.takes)
+             for name, whole in sums.whole_min_per_year.items()},
+            sums.whole_loss_per_year - math.fsum(mode.loss for mode in modes if mode.takes))
 
 
 def _ranked_row(down_min: Mapping[str, float], loss: float) -> dict[str, str]:
