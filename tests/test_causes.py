@@ -72,3 +72,11 @@ def test_what_sleeps_together_is_named_and_has_its_chance(tmp_path):
         assert each.outages_per_year == pytest.approx(chance, rel=1e-5)
         assert each.mean_down_h == pytest.approx(mean_h, rel=1e-9)
     assert not found
+
+
+def test_a_function_that_never_stands_idle_has_no_start_from_rest():
+    """The archive is kept all the year: its servers start when one fails, and not once a year from rest."""
+    plant = load_plant(Path(__file__).parent / "plant_files" / "reed_archive.toml", "by hand")
+    assert any(duty.starts < 1 for duty in plant.changeovers)
+    assert [latent_causes_of(plant, name) for name in plant.functions_counted] == [()] * len(
+        plant.functions_counted)

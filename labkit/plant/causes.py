@@ -206,7 +206,7 @@ def latent_causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     """
     found, idle_h = [], plant.functions_counted[function].idle_h
     for mode, failures in _possible(plant, function):
-        if mode.pair_state == "not taken over":
+        if not idle_h or mode.pair_state == "not taken over":
             continue
         names = [each.name for each in failures]
         factors = [(plant.fails_when_asked(each, idle_h), 1.0 / each.down_h) for each in failures]
