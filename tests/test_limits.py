@@ -479,6 +479,7 @@ def test_trials_needed_agrees_with_the_exact_limit(success, confidence, failures
         (lambda: observation_needed_h(-1, 0.9), ValueError, "mtbf_h must be > 0 and finite"),
         (lambda: running_out_chance(-1, 0), ValueError, "expected_demand must be >= 0 and finite"),
         (lambda: spares_needed(1, 1), ValueError, "target must be > 0 and < 1, got 1"),
+        (lambda: spares_needed(2e15, 0.9), ValueError, "expected_demand must be <= 1e+14, got 2e+15"),
         (lambda: prior_from_rates({}), ValueError, "rates_per_h must name at least one cause"),
         (lambda: prior_from_rates({"a": -1}), ValueError, "rates_per_h['a'] must be >= 0"),
         (lambda: prior_from_rates({"a": 0}), ValueError, "rates_per_h must have a sum > 0"),
@@ -560,6 +561,7 @@ def test_claims_that_are_easily_worked_by_hand():
     assert [trials_needed(0.5, each, failures_allowed=1) for each in (0.25, 0.26, 0.5, 0.51)] == [
         2, 3, 3, 4]
     assert trials_needed(0.5, 0.5) == 1 and trials_needed(0.5, 0.51) == 2
+    assert abs(spares_needed(1e14, 0.99) - 1e14) < 3e7
     assert spares_needed(0, 0.99) == 0 and spares_needed(1e-9, 0.5) == 0
     # demand 1: 0 in stock lasts with e^-1 = 37 %, 1 with 74 %, 2 with 92 %, 3 with 98 %
     assert [spares_needed(1, target) for target in (0.36, 0.37, 0.74, 0.92, 0.98)] == [0, 1, 2, 3, 3]

@@ -9,6 +9,9 @@ from collections.abc import Callable
 
 from labkit.arguments import amount, count, positive, share
 
+# A stock twice as large can still be counted.
+MOST_DEMAND = 1e14
+
 
 def trials_needed(success: float, confidence: float, *, failures_allowed: int = 0) -> int:
     """Return how many trials show a chance of success, with some failures allowed.
@@ -151,7 +154,7 @@ def spares_needed(expected_demand: float, target: float) -> int:
     Parameters
     ----------
     expected_demand : float
-        Mean number of failures during the delivery time, >= 0.
+        Mean number of failures during the delivery time, 0 to 1e14.
     target : float
         Probability of not running out, in (0, 1).
 
@@ -178,6 +181,8 @@ def spares_needed(expected_demand: float, target: float) -> int:
     >>> spares_needed(4 * 90 * 24 / 60_000, 0.99)
     1
     """
+    if amount("expected_demand", expected_demand) > MOST_DEMAND:
+        raise ValueError(f"expected_demand must be <= {MOST_DEMAND:g}, got {expected_demand!r}")
     target = share("target", target, margin=1e-12)
     running_out = 1 - target
     return _smallest(lambda stock: running_out_chance(expected_demand, stock) <= running_out, 0)
