@@ -52,7 +52,8 @@ key stands there with its unit, range, default and an example. In short:
     Chances for each repair or test that somebody goes wrong at the pair; ``crews`` that repair.
 ``[[function]]``
     What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
-    ``{reached = ["KF10"]}``. ``reached``: racks and panels that one controller must reach, all.
+    ``{reached = ["KF10"]}``. ``reached``: racks that one controller must reach, all, and panels
+    that either of a pair must reach.
     ``by``: controllers beside the pair that lead for it, as a third one or a second pair.
     ``hours_per_year`` if it is not asked for all year, ``idle_h`` if faults can sleep before;
     ``shown = false`` if it is only counted.

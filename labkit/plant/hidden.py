@@ -148,8 +148,9 @@ class HiddenSet:
 
     @property
     def down(self) -> float:
-        """Share of time down beyond that of noticed failures."""
-        return _set_figures(self.members, self.crews)[0] - _set_figures(self.noticed)[0]
+        """Share of time down beyond that of noticed failures, of the time that these leave."""
+        noticed = _set_figures(self.noticed)[0]
+        return (_set_figures(self.members, self.crews)[0] - noticed) / (1.0 - noticed)
 
     @property
     def begun_per_h(self) -> dict[str, float]:

@@ -557,31 +557,39 @@ class Plant:
                 any_of(map(alive, self.pair.sync))])
             return any_of([heard, *map(alive, voters)])
 
-        asked = racks_of(wanted)
         voters = self.of_kind("voter") if self.pair and wanted.voted and not wanted.by else ()
-        if wanted.apart:
-            asked = {(rack,) for racks in asked for rack in racks}
-        able = [unit for unit in self.leading(wanted)
-                if any(behind(unit, racks) is not False for racks in asked)]
+        written = {*self.of_kind("rack")}
+
+        def groups(names: tuple[str, ...]) -> list[tuple[str, ...]]:
+            """Return what one unit has to reach: of a pair one leads all racks, and panels hang on either."""
+            if wanted.by:
+                return [names]
+            racks = tuple(name for name in names if name in written and not wanted.apart)
+            return [*[racks] * bool(racks), *((name,) for name in names if name not in racks)]
+
+        asked = {group for names in racks_of(wanted) for group in groups(names)}
+        both = () if wanted.by or wanted.apart else tuple(
+            rack for entry in (*wanted.needs, Reached(wanted.reached)) if isinstance(entry, Reached)
+            for rack in entry.racks if rack in written)
+        able = [unit for unit in self.leading(wanted) if behind(unit, both) is not False
+                and any(behind(unit, racks) is not False for racks in asked)]
         paired = self.pair is not None and len(able) == 2 and not wanted.by
 
         def met(entry: Need, leader: str | None = None) -> Condition:
             if isinstance(entry, AtLeast):
                 return at_least(entry.k, (met(each, leader) for each in entry.of))
-            if isinstance(entry, Reached) and wanted.apart and len(entry.racks) > 1:
-                return all_of(met(Reached((rack,))) for rack in entry.racks)
+            if isinstance(entry, Reached) and len(groups(entry.racks)) > 1:
+                return all_of(met(Reached(names), leader) for names in groups(entry.racks))
             if isinstance(entry, Reached):
                 led = any_of(all_of([*([Leads(unit), *shared[unit]] if paired else [whole(unit)]),
                                      behind(unit, entry.racks),
                                      not voters or written.isdisjoint(entry.racks) or majority(unit)])
-                             for unit in able
+                             for unit in (able if written.intersection(entry.racks) else self.leading(wanted))
                              if leader in (None, unit) or not written.intersection(entry.racks))
                 return all_of([*map(alive, entry.racks), led])
             return alive(entry)
 
         reached = [Reached(wanted.reached)] if wanted.reached else []
-        written = {*self.of_kind("rack")}
-        # of a pair one leads: all racks that a function asks for by themselves are led by the same
         leaders = able if paired and not wanted.apart and sum(
             not written.isdisjoint(racks) for racks in asked) > 1 else [None]
         kept = any_of(all_of(met(each, leader) for each in (*wanted.needs, *reached))
@@ -986,7 +994,9 @@ class Plant:
         for each in failures:
             hidden = self.share_hidden(each) if idle or mode.size > 1 else 0.0
             best = min((self.parts[name] for name in each.parts), key=lambda part: part.unseen_h)
-            found.append(Member(each.rate_per_h, each.down_h + hidden * best.unseen_h) if idle else
+            unseen_h = hidden * best.unseen_h
+            found.append(Member(each.rate_per_h, each.down_h + unseen_h, waits_h=each.waits_h + unseen_h)
+                         if idle else
                          Member(each.rate_per_h, each.down_h, hidden, best.test_interval_h,
                                 each.waits_h, best.missed, best.overhaul_interval_h))
         return (*found, *self._pair_members(mode, plain=idle))
@@ -1042,7 +1052,7 @@ class Plant:
         ALWAYS_WORKS
         """
         plain = self.plain_block_of(condition, idle)
-        added = () if idle else tuple(self._hidden_sets(condition))
+        added = tuple(self._hidden_sets(condition, idle))
         return WithHidden(plain, added) if added else plain
 
     def plain_block_of(self, condition: Condition, idle: bool = False):
@@ -1065,10 +1075,11 @@ class Plant:
 
         return as_block(condition, of)
 
-    def _hidden_sets(self, condition: Condition) -> Iterator[HiddenSet]:
-        """Yield each set with a hidden failure, which adds to the plain block.
+    def _hidden_sets(self, condition: Condition, idle: bool) -> Iterator[HiddenSet]:
+        """Yield each set with a hidden failure, or more of them than crews, which adds to the plain block.
 
-        There failures are noticed at once, and a standby that sleeps waits for its test.
+        There failures are noticed at once, and a standby that sleeps waits for its test. Where the
+        function stands idle the plain block has what is hidden.
         """
         if isinstance(condition, bool):
             return
@@ -1078,15 +1089,15 @@ class Plant:
                      for name, each in single.items())
         units = self.pair.units if self.pair is not None else ()
         crews = self.people.crews
-        if not hidden and not crews and not (units and self.pair.diagnosed < 1):
+        if not crews and (idle or not hidden and not (units and self.pair.diagnosed < 1)):
             return
         for mode in modes_in(condition, units, 3):
             failures = [single[name] for name in mode.failures]
-            members = self.members(mode, failures)
+            members = self.members(mode, failures, idle)
             if any(each.hidden for each in members) or 0 < crews < len(members):
                 names = mode.failures + (("+".join(units),) if mode.size > len(failures) else ())
-                plain = (*(Member(each.rate_per_h, each.down_h) for each in failures),
-                         *self._pair_members(mode, plain=True))
+                plain = members if idle else (*(Member(each.rate_per_h, each.down_h) for each in failures),
+                                              *self._pair_members(mode, plain=True))
                 alike = sorted(zip(members, plain, names, strict=True),
                                key=lambda each: each[0].in_order)
                 members, noticed, names = zip(*alike, strict=True)

@@ -505,7 +505,7 @@ class Function:
     needs : tuple of str, AtLeast or Reached
         All of these must work.
     reached : tuple of str
-        Racks and panels that one controller must reach, all of them.
+        Racks that one controller must reach, all of them, and panels, each on either of a pair.
     by : tuple of str
         Controllers beside the pair, any one of which leads for it; none for the pair itself.
     hours_per_year : float

@@ -58,13 +58,10 @@ def modes_in(condition: Condition, units: tuple[str, ...], largest: int) -> tupl
     modes = cuts(units)
     found = [StopMode(tuple(sorted(cut))) for cut in modes]
     if units and condition != with_leaves(condition, lambda leaf: isinstance(leaf, Leads) or leaf):
-        with_one = list(modes)
-        for unit in units:
-            for cut in cuts(set(units) - {unit}):
+        # one unit out, and nobody leading, are states of their own: neither holds the other
+        for leading, out in (*(({*units} - {unit}, [{"unit_out": unit}]) for unit in units),
+                             ((), [{"pair_state": state} for state in NOBODY_LEADS])):
+            for cut in cuts(leading):
                 if len(cut) < largest and not any(other <= cut for other in modes):
-                    found.append(StopMode(tuple(sorted(cut)), unit_out=unit))
-                    with_one.append(cut)
-        for cut in cuts(()):
-            if len(cut) < largest and not any(other <= cut for other in with_one):
-                found += [StopMode(tuple(sorted(cut)), pair_state=state) for state in NOBODY_LEADS]
+                    found += [StopMode(tuple(sorted(cut)), **each) for each in out]
     return tuple(found)

@@ -51,7 +51,7 @@ def failure_modes(basis: Basis) -> Paper:
             "By the rules every fault of this plant shows itself at once.",)),
         section("modes", PaperTable(
             "", columns("modes"), tuple(rows), main=True, small=True,
-            csv_rows=(*(_in_file(basis, mode) for mode in modes), {
+            csv_rows=(*(_in_file(basis, mode) for mode in modes), dict.fromkeys(CSV_WORDS, "") | {
                 "designation": MEETING, "group": "In no row"} | _sums(basis, *left_over(modes, sums)))),
             leads="Where it matters who leads there are two rows, each with half of the rate. "
             if basis.plant.pair else ""),
