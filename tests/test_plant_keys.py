@@ -947,7 +947,7 @@ def test_the_line_from_here_and_the_sums_count_the_same_of_such_a_standby():
 
 def test_the_papers_share_out_what_cuts_off_a_leader():
     plant = two_lines()
-    shared, (cause, *_) = contributions_of(plant), causes_of(plant, "run")
+    shared = contributions_of(plant)
     brings = {each.name: down for each, down in shared.down_min_per_year["run"].items()}
     assert brings["L1"] == brings["L2"]
     assert not shared.beside

@@ -11,7 +11,14 @@ from dataclasses import replace
 from labkit.plant.causes import MEETING
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import contributions_of
-from lessons.papers.mode_ranking import boundaries, first_ten, left_over, matrix, ranked, shared_items
+from lessons.papers.mode_ranking import (
+    boundaries,
+    first_ten,
+    left_over,
+    matrix,
+    ranked,
+    shared_items,
+)
 from lessons.papers.mode_rows import ModeRow, mode_rows
 from lessons.papers.paper import Paper, PaperTable, columns, section, texts
 

@@ -168,7 +168,7 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
 
     >>> from labkit.rig.rig import Rig
     >>> [card.heading for card in cards_of(Rig().view())][2:]
-    ['loss: EUR 8 653 A YEAR', 'process: NOTHING LOST']
+    ['loss: EUR 8 652 A YEAR', 'process: NOTHING LOST']
     """
     cards = []
     for name, works in view.state.works.items():
