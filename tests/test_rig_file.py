@@ -168,6 +168,27 @@ def test_a_story_opens_from_the_address_and_a_third_fault_is_refused(page, tmp_p
 
 # ------------------------------------------------------------ commands
 
+@needs_browser
+def test_on_a_phone_what_to_do_and_what_can_fail_is_seen_without_scrolling(page, tmp_path):
+    file = tmp_path / "rig.html"
+    file.write_text(page, encoding="utf-8")
+    with chromium() as browser:
+        phone = browser.new_page(viewport={"width": 390, "height": 844}, has_touch=True)
+        phone.goto(file.as_uri())
+        hint, picture = (phone.locator(each) for each in ("[data-s=act]", ".lk-picture"))
+        assert "Click a part" in hint.inner_text()
+        box = hint.bounding_box()
+        assert box["y"] + box["height"] <= picture.bounding_box()["y"] <= 400
+        phone.locator("[data-part=KF1] > :first-child").tap()
+        listed = phone.locator(".lk-pop")
+        assert listed.evaluate("list => [list.scrollHeight - list.clientHeight, "
+                               "list.getBoundingClientRect().bottom <= innerHeight]") == [0, True]
+        listed.get_by_text("no power").tap()
+        phone.get_by_text("KF2 leads alone; KF1 is off.").wait_for()
+        assert hint.is_visible() and "KF2 took over" in hint.inner_text()
+        phone.close()
+
+
 def test_a_page_that_is_there_is_not_written_over(tmp_path, capsys):
     file = tmp_path / "rig.html"
     file.write_text("mine")
