@@ -184,7 +184,7 @@ class _Plan:
         count = len(self.between)
         tight = self.width < TIGHT_BELOW
         # What passes supplies on their left takes from their width, and their names need theirs.
-        named = max((text_width(name, 16, bold=True) for name in self.supplies), default=0.0) + 14 + \
+        named = max((text_width(name, 16, bold=True) for name in self.supplies), default=0.0) + 12 + \
             5 * len(self.router.bypassing(self.supplies))
         self.supply_width = (max(124.0 if self.width >= 1100 else 46.0 if tight else 62.0, named)
                              if self.supplies else 0.0)
