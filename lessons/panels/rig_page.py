@@ -97,10 +97,10 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
         + (f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>' if task else "")
         + '<div class="lk-act"><b>Last act:</b> '
         + slot("span", "act", aria_live="polite", role="status")
-        + '</div><div class="lk-at" data-at></div>'
-        # A long list to tick would push what was done from the screen.
-        + (f'<div class="lk-ticks">Tick what you saw.{ticked}</div>' if ticked else "")
-        + "</div></div>")
+        + '</div><div class="lk-at" data-at></div></div>'
+        # A long list to tick would push what was done from the screen: it has the whole width.
+        + (f'<div class="lk-ticks"><span>Tick what you saw.</span>{ticked}</div>' if ticked else "")
+        + "</div>")
     slow = (
         f'<div class="lk-slow"><div class="lk-moments"{"" if steps else " hidden"}>'
         '<b>Slow motion</b>'
