@@ -16,7 +16,7 @@ from types import MappingProxyType
 from labkit.reading import read_utf8
 from labkit.writing import csv_text, problem_text, safe_line
 from lessons.exercises.judging_again import JudgedAgain, judged_again
-from lessons.exercises.learner_record import Bundle, read_bundle
+from lessons.exercises.learner_record import Bundle, minutes_active, read_bundle
 from lessons.exercises.misconceptions import misconception, safety_concern
 from lessons.teaching.class_tries import Try, first_and_last, in_course_order, tries_of
 
@@ -369,7 +369,7 @@ def _learner(name: str, handed_in: str, bundle: Bundle, tries: tuple[Try, ...]) 
     acts = tuple(sorted(datetime.fromisoformat(one.when).astimezone(UTC)
                         for one in bundle.attempts))
     return Learner(bundle.label, name, handed_in, len(bundle.attempts), right, still_open,
-                   MappingProxyType(dict(met)), bundle.minutes_active, tries, acts)
+                   MappingProxyType(dict(met)), minutes_active(bundle.attempts), tries, acts)
 
 
 def _places(bundles: list[Bundle]) -> Mapping[str, Mapping[str, int]]:
