@@ -139,6 +139,13 @@ def test_the_matrix_counts_from_each_limit_on():
     assert [*second.values()][1:] == ["–"] * 4
 
 
+def test_the_public_supply_is_outside_where_no_part_stands_for_it():
+    reed, sallow = (" ".join(mode_ranking.boundaries(Basis(load_plant(FILES / f"{name}.toml"), date="")).points)
+                    for name in ("reed_archive", "sallow_lock"))
+    assert "mains" in reed and "the public supply" not in reed
+    assert "mains" not in sallow and "the public supply" in sallow
+
+
 def test_the_ten_worst_come_by_severity_and_then_by_how_often():
     modes = [replace(row(mode=f"{severity}{rate}"), severity=severity, per_year=rate)
              for severity in ("B", "A1", "A3") for rate in (0.1, 3.0, 0.5, 2.0)]

@@ -189,6 +189,9 @@ def test_limits_of_what_a_slip_explains_by_hand():
     assert nearest(Given(1001.2, 0.05), [(1000.0, hit)]) == []
     # an availability as near to the right value as to a slip says nothing of the slip
     assert nearest(Given(99.5, 0.25), [(99.75, hit)], right=99.25, one=100.0) == []
+    # four figures of what is left to 100: 0.001 of 1, not of 99
+    assert nearest(Given(99.0008, 0.00005), [(99.0, hit)], one=100.0) == [hit]
+    assert nearest(Given(99.0012, 0.00005), [(99.0, hit)], one=100.0) == []
     assert nearest(Given(35.3, 0.05), [(35.39, hit)]) == [hit]
     assert nearest(Given(35.3, 0.05), [(35.45, hit)]) == []
 

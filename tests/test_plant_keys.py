@@ -199,11 +199,12 @@ def test_limits_are_those_of_the_file_with_a_wait_with_wear_and_with_ways_of_fai
     plant = plant_of(
         part("A", "pump", 20_000, 4, range={"mtbf_h": [10_000, 60_000], "mttr_h": [2, 8]},
              ageing_shape=3, replaced_after_h=8_000),
-        part("B", "pump", 20_000, 4, fitted=False), needs=any_of("A", "B"),
+        part("B", "pump", 20_000, 4, fitted=False), part("V", "valve"), needs=[*any_of("A", "B"), "V"],
         spare=[{"name": "pump", "parts": ["A", "B"], "stock": 0, "delivery_days": 40,
                 "range": {"delivery_days": [20, 60], "price": [1, 3]}, "price": 2}],
         mode=[{"how": "worn", "share": 0.25, "parts": ["A", "B"], "range": {"share": [0.1, 0.5]}},
-              {"how": "blocked", "share": 0.75, "parts": ["A", "B"], "mttr_h": 1}],
+              {"how": "blocked", "share": 0.75, "parts": ["A", "B"], "mttr_h": 1},
+              {"how": "stuck", "share": 0.5, "parts": ["V"]}, {"how": "leaks", "share": 0.5, "parts": ["V"]}],
         costs={"step": [{"name": "late", "function": "run", "longer_than_min": 0, "cost": 100}]},
         variant=[{"name": "one"}, {"name": "two", "fit": ["B"], "price_per_year": 10}])
     found = {each.key: each for each in assumptions(plant, "two", "one")}
@@ -211,6 +212,8 @@ def test_limits_are_those_of_the_file_with_a_wait_with_wear_and_with_ways_of_fai
         "pump: mtbf_h": (20_000, 10_000, 60_000), "pump: mttr_h": (4, 2, 8),
         "worn A, B: share": (0.25, 0.1, 0.5), "pump: delivery_days": (40, 20, 60)}
     assert (found["blocked A, B: mttr_h"].low, found["blocked A, B: mttr_h"].high) == (0.5, 2)
+    # the sums take the same of both ways of V: how they share its failures changes nothing
+    assert "valve: mtbf_h" in found and not [key for key in found if "stuck" in key or "leaks" in key]
     # twice 0.75 is more than all
     assert (found["blocked A, B: share"].low, found["blocked A, B: share"].high) == (0.375, 1)
 
