@@ -36,6 +36,15 @@ def seen(shown, unit, name):
     return lamp.colour, lamp.shape, lamp.flashing
 
 
+@pytest.mark.parametrize("fault", [None, "KF1: no power"])
+def test_no_lamp_of_a_single_controller_speaks_of_a_partner(fault):
+    alone = Switchover(load_plant("mirelow"))
+    if fault:
+        alone.switch_on(fault)
+    assert [lamp.name for lamp in lamps_of(alone.snapshot()) if lamp.unit == "KF1"] == [
+        "SUPPLY", "ACTIVE", "LOADING", "FAILED"]
+
+
 def test_a_healthy_plant():
     shown = after(0)
     assert lit(shown, "KF1") == ["SUPPLY", "ACTIVE"]

@@ -10,9 +10,9 @@ lamp       where                              shows
 =========  =================================  ===============================================
 SUPPLY     controller                         green dot: supply
 ACTIVE     controller                         green bar: it leads
-READY      controller                         white ring: standby; flashing: it hears nothing
+READY      controller with a partner          white ring: standby; flashing: it hears nothing
 LOADING    controller                         white broken ring, flashing: it copies the state
-ALONE      controller                         yellow triangle: it leads without ready standby
+ALONE      controller with a partner          yellow triangle: it leads without ready standby
 FAILED     controller                         red square: stopped by a fault
 LINK       interface of a rack                green dot: data pass; yellow cross: no data
 WRITER     interface of a rack                white bar: the rack takes its writes from here
@@ -97,27 +97,34 @@ def lamps_of(snapshot: Snapshot) -> tuple[Lamp, ...]:
 
 
 def _controllers(snapshot: Snapshot) -> Iterator[Lamp]:
-    for unit, role in snapshot.roles.items():
-        if role is Role.OFF:
-            for name, shape in (("SUPPLY", "dot"), ("ACTIVE", "bar"), ("READY", "ring"),
-                                ("LOADING", "broken ring"), ("ALONE", "triangle"),
-                                ("FAILED", "square")):
-                yield _lamp(unit, name, False, "off", shape, "", "dark, no supply")
-            continue
-        deaf = unit in snapshot.silent
-        yield _lamp(unit, "SUPPLY", True, "green", "dot", "on", "")
-        yield _lamp(unit, "ACTIVE", role is Role.ACTIVE, "green", "bar", "leads", "does not lead")
-        yield _lamp(unit, "READY", role is Role.STANDBY, "white", "ring",
-                    "hears nothing, old data" if deaf else "standby, ready", "not standby",
-                    flashing=deaf)
-        share = snapshot.loading.get(unit, 0.0)
-        yield _lamp(unit, "LOADING", role is Role.LOADING, "white", "broken ring",
-                    f"{100 * share:.0f} % copied" if share else "waits or listens",
-                    "not loading", flashing=True)
-        yield _lamp(unit, "ALONE", snapshot.alone and role is Role.ACTIVE, "yellow", "triangle",
-                    "no ready standby", "not alone")
-        yield _lamp(unit, "FAILED", unit in snapshot.failed, "red", "square",
-                    "stopped by a fault", "no fault found")
+    # A controller that has no partner has no lamp that speaks of one.
+    pairwise = () if len(snapshot.roles) > 1 else ("READY", "ALONE")
+    for unit in snapshot.roles:
+        yield from (lamp for lamp in _controller(snapshot, unit) if lamp.name not in pairwise)
+
+
+def _controller(snapshot: Snapshot, unit: str) -> Iterator[Lamp]:
+    role = snapshot.roles[unit]
+    if role is Role.OFF:
+        for name, shape in (("SUPPLY", "dot"), ("ACTIVE", "bar"), ("READY", "ring"),
+                            ("LOADING", "broken ring"), ("ALONE", "triangle"),
+                            ("FAILED", "square")):
+            yield _lamp(unit, name, False, "off", shape, "", "dark, no supply")
+        return
+    deaf = unit in snapshot.silent
+    yield _lamp(unit, "SUPPLY", True, "green", "dot", "on", "")
+    yield _lamp(unit, "ACTIVE", role is Role.ACTIVE, "green", "bar", "leads", "does not lead")
+    yield _lamp(unit, "READY", role is Role.STANDBY, "white", "ring",
+                "hears nothing, old data" if deaf else "standby, ready", "not standby",
+                flashing=deaf)
+    share = snapshot.loading.get(unit, 0.0)
+    yield _lamp(unit, "LOADING", role is Role.LOADING, "white", "broken ring",
+                f"{100 * share:.0f} % copied" if share else "waits or listens",
+                "not loading", flashing=True)
+    yield _lamp(unit, "ALONE", snapshot.alone and role is Role.ACTIVE, "yellow", "triangle",
+                "no ready standby", "not alone")
+    yield _lamp(unit, "FAILED", unit in snapshot.failed, "red", "square",
+                "stopped by a fault", "no fault found")
 
 
 def _links(snapshot: Snapshot) -> Iterator[Lamp]:
