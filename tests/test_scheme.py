@@ -12,7 +12,7 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.lamps import Lamp, lamps_of
 from labkit.switchover.roles import Entry, Outputs, Role
-from lessons.panels.rig_page import head_values, record_rows_html
+from lessons.panels.rig_page import page_values, record_rows_html
 from lessons.pictures import boards
 from lessons.pictures.layout import NARROW, WIDE
 from lessons.pictures.plant_picture import (
@@ -292,7 +292,7 @@ def rig_after(*faults, wait_s=3.0):
 def test_headline_judges_for_the_plant(faults, level):
     view = rig_after(*faults).view()
     assert view.level == level
-    assert head_values(view)["head.level"] == f"{level.upper()}."
+    assert page_values(view)["head.level"] == f"{level.upper()}."
 
 
 def test_gap_is_that_at_the_terminals():
