@@ -132,10 +132,9 @@ def _links(snapshot: Snapshot) -> Iterator[Lamp]:
     for (rack, controller), unit in snapshot.link_units.items():
         passes = snapshot.links[rack, controller]
         # one interface of both units says whose link it is
-        said = ("no data", "data pass") if ends[unit] == 1 else (
-            f"no data from {controller}", f"data pass from {controller}")
-        yield Lamp(unit, "LINK", True, False, "green" if passes else "yellow",
-                   "dot" if passes else "cross", said[passes])
+        whose = f" from {controller}" if ends[unit] > 1 else ""
+        yield Lamp(unit, "LINK", True, False, *(("green", "dot", f"data pass{whose}") if passes else
+                                                ("yellow", "cross", f"no data{whose}")))
         fight = rack in snapshot.writes_fight
         yield _lamp(unit, "WRITER", fight or snapshot.writers[rack] == controller, "white", "bar",
                     "two by turns" if fight else f"{controller} writes", "no writes from here",

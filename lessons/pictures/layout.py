@@ -186,8 +186,8 @@ class _Plan:
         # What passes supplies on their left takes from their width, and their names need theirs.
         named = max((text_width(name, 16, bold=True) for name in self.supplies), default=0.0) + 12 + \
             5 * len(self.router.bypassing(self.supplies))
-        self.supply_width = (max(124.0 if self.width >= 1100 else 46.0 if tight else 62.0, named)
-                             if self.supplies else 0.0)
+        usual = 124.0 if self.width >= 1100 else 46.0 if tight else 62.0
+        self.supply_width = max(usual, named) if self.supplies else 0.0
         least = 70 + 6 * len(self.supplies) + count * (LEAST_BETWEEN + self.between_gap) + 40
         units = len(self.plant.controllers)
         self.sync_gap = 52.0 if tight else 66.0 if self.width < 1100 else 84.0

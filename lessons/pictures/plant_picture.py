@@ -491,15 +491,10 @@ class PlantPicture:
                          if name not in self.plant.parts and values[f"{name}@"] == "part"}
 
     def _lamp_values(self, key: str, each: Lamp, still: bool) -> Values:
-        kind = f"lamp {each.colour}" if each.lit else "lamp off"
-        if is_hollow(each.shape):
-            kind += " hollow"
-        if each.flashing:
-            kind += " lk-flash"
-        words = ""
-        if each.lit:
-            words = _state_words(f"{each.text}, flashing" if still and each.flashing else each.text,
-                                 self._room.get(key, 0.0))
+        kind = f"lamp {each.colour if each.lit else 'off'}" + (
+            " hollow" * is_hollow(each.shape) + " lk-flash" * each.flashing)
+        words = _state_words(f"{each.text}, flashing" if still and each.flashing else each.text,
+                             self._room.get(key, 0.0)) if each.lit else ""
         return {f"{key}@": kind, f"{key}.t": words,
                 f"{key}.s@d": shape(each.shape, 0, 0, REACH)}
 
