@@ -336,7 +336,7 @@ def wrong_sets(plant: Plant) -> Iterator[str]:
                                                    for name in mode.failures):
                 theirs.add(frozenset(names))
         # a standby that somebody has to start: what cuts off one unit by itself
-        if plant.started_by_hand and any(
+        if plant.started_by_hand and all(model.works(function, frozenset({unit})) for unit in units) and any(
                 not model.works(function, gone | {unit}) and model.works(function, gone, True)
                 and not {*units} & gone for gone in model.singles(function).values() for unit in units):
             ours.add(frozenset({plant.way_lost}))

@@ -14,9 +14,9 @@ are those of noticed failures.
 
 Conditions stated: the sets of a function are taken by themselves, so that two of them down at the
 same time count twice (rare); a fault is revealed by an outage of the function in question and by
-no other; as many faults are repaired at once as there are crews, those of one set sharing them. Not
-for a function that stands idle: there
-nobody misses it (`labkit.plant.plant.Plant.block`).
+no other; as many faults are repaired at once as there are crews, those of one set sharing them. For
+a function that stands idle, which nobody misses, the crews alone count here: what is hidden stands
+in the plain block (`labkit.plant.plant.Plant.block`).
 
 References
 ----------
