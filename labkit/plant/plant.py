@@ -285,6 +285,7 @@ class Plant:
     _conditions: dict[tuple, Condition] = field(default_factory=dict, init=False, repr=False)
     _watched: dict[str, float] = field(default_factory=dict, init=False, repr=False)
     _cuts: dict[str, Cut] = field(default_factory=dict, init=False, repr=False)
+    _blocks: dict = field(default_factory=dict, init=False, repr=False)
 
     @cached_property
     def functions(self) -> Mapping[str, Function]:
@@ -1039,7 +1040,12 @@ class Plant:
         >>> round(load_plant().block("see and act").unavailability, 7)
         0.0002205
         """
-        return self.block_of(self.condition(function, broken), self.stands_idle(function))
+        condition = self.condition(function, broken := self._known(broken, "broken"))
+        if broken:
+            return self.block_of(condition, self.stands_idle(function))
+        if function not in self._blocks:
+            self._blocks[function] = self.block_of(condition, self.stands_idle(function))
+        return self._blocks[function]
 
     def block_of(self, condition: Condition, idle: bool = False):
         """Return the availability block of a condition; see `block`.
