@@ -542,9 +542,9 @@ def test_projector_opens_a_story(placed):
 def test_what_it_is_worth_is_shown_where_it_is_asked_for(page):
     assert "loss:" not in page.text
     page.do("unfold", "cards")
-    assert "loss: EUR 8\u202f653 A YEAR" in page.text
+    assert "loss: EUR 8\u202f652 A YEAR" in page.text
     page.do("switch", ["KF1: no power", True])
-    assert re.search(r"loss: EUR 15\u202f\d{3} A YEAR .*EUR 8\u202f653 when healthy", page.text)
+    assert re.search(r"loss: EUR 15\u202f\d{3} A YEAR .*EUR 8\u202f652 when healthy", page.text)
     page.do("switch", ["KF2: no power", True])
     assert "MONEY RUNS NOW" in page.text and "EUR 20\u202f800 after 40 min" in page.text
 
