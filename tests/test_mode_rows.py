@@ -130,6 +130,13 @@ def test_what_is_no_part_is_restored_in_no_sum(mode, words):
 # ---------------------------------------------------------------- ranking
 
 
+@pytest.mark.parametrize(("lost_h", "cost", "severity"), [
+    (None, 0, "A2"), (8.1, 0, "A1"), (8.0, 0, "A2"), (10 / 60, 0, "A2"), (0.16, 0, "A3"), (0.16, 5, "A2")])
+def test_an_outage_is_long_above_8_h_and_short_below_10_min(lost_h, cost, severity):
+    run = effect(functions_lost=("kept",), event_cost=cost)
+    assert mode_words.severity_of(None, None, run, True, lost_h) == severity
+
+
 def test_the_matrix_counts_from_each_limit_on():
     """Once a year, in ten and in a hundred years: what is just as often stands in the column."""
     rates = (1.0, 0.999, 0.1, 0.0999, 0.01, 0.00999)

@@ -17,7 +17,7 @@ from labkit.plant.file_check import check_file
 from labkit.plant.file_rules import complaints
 from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import Changeover, PlantPart, Spare
-from labkit.plant.sensitivity import Assumption, assumptions, changed
+from labkit.plant.sensitivity import Assumption, _net, assumptions, changed
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import compare_variants, losses, outage_cost
 from labkit.plant.worth import worth_of
@@ -171,6 +171,27 @@ def test_limits_of_the_file_are_those_that_are_tried():
     assert found["late: cost"] == (50, 400, "the file")
     assert found["late: cost_per_h"] == (5, 20, "half and double")
     assert found["pump A: mttr_h"][2] == "common practice"
+
+
+def test_where_the_file_gives_no_limits_those_of_practice_are_tried():
+    pair = {"units": ["K1", "K2"], "sync": ["W9"], "common_cause": 0.05, "coverage": 0.95, "diagnosed": 0.8,
+            "test_interval_h": 4000, "restart_h": 0.75}
+    document = {**by_hand_plant().document, "pair": pair}
+    document.pop("changeover")
+    found = {each.key: (each.low, each.high) for each in assumptions(build(document), "two", "one")}
+    assert {key: limits for key, limits in found.items() if key.startswith("pair: ")} == {
+        "pair: common_cause": (0.02, 0.1), "pair: coverage": (0.9, 0.995), "pair: diagnosed": (0.6, 0.99),
+        "pair: test_interval_h": (730, 8760), "pair: restart_h": (0.25, 2)}
+    assert "late: cost_per_h" in found and "late: chance" not in found      # what always comes is sure
+
+
+def test_a_variant_is_charged_what_it_costs_more_than_the_other():
+    """10 a year is 10 more than nothing, and 6 more than 4."""
+    document = two_variants().document
+    cheap, dear = (_net(build({**document, "variant": [{"name": "one", "price_per_year": price},
+                                                       document["variant"][1]]}),
+                        "two", "one", "exponential")(None, 0.0) for price in (4, 0))
+    assert cheap - dear == pytest.approx(4)
 
 
 def test_starts_are_among_what_a_verdict_rests_on():
