@@ -26,7 +26,7 @@ def row(**more):
 def test_what_a_failure_brings_is_shared_by_how_often_and_how_long():
     """Alone 2 x 3 = 6 and 1 x 4 = 4; with others 6 and 1 x (4 + 10) = 14, for these wait for a test."""
     brings = {Contributor("A", True): 100.0, Contributor("A", False): 60.0}
-    sums = Contributions({"kept": brings}, {Contributor("A", True): 10.0}, {"kept": 160.0})
+    sums = Contributions({"kept": brings}, {Contributor("A", True): 10.0}, {"kept": 160.0}, 10.0)
     seen, unseen = row(), replace(row(), per_year=1.0, restored_h=4.0, waits_h=10.0)
     one, other = mode_rows._with_sums(sums, [seen, unseen])
     # 100 x 0.6 + 60 x 0.3 and 100 x 0.4 + 60 x 0.7
@@ -161,16 +161,16 @@ def test_the_ten_worst_come_by_severity_and_then_by_how_often():
 
 
 def test_a_ranking_adds_up_to_the_sum_of_the_plant():
-    """1 + 2 + ... + 14 = 105 min and 1050 in money; the last two are 3 min and 30; 100 in all."""
+    """1 + 2 + ... + 14 = 105 min and 1050 in money; the last two are 3 min and 30; 100 and 1000 in all."""
     modes = [replace(row(number=str(each)), down_min={"kept": float(each)}, loss=10.0 * each)
              for each in range(1, 15)]
-    sums = Contributions({"kept": {}}, {Contributor("A", True): 1050.0}, {"kept": 100.0})
+    sums = Contributions({"kept": {}}, {Contributor("A", True): 1050.0}, {"kept": 100.0}, 1000.0)
     basis = SimpleNamespace(plant=SimpleNamespace(currency="EUR"), blinded={"kept": "A panel is blind."})
     by_time, by_money = mode_ranking.ranked(basis, [*modes, replace(modes[0], takes="")], sums)
     assert by_time.texts[-1] == "A panel is blind." and by_money.texts[-1] != by_time.texts[-1]
     rows = [(each["number"], each["kept"], each["loss"]) for each in by_time.tables[0].rows]
     assert rows[0] == ("14", "14.0", "140") and rows[11:13] == [("3", "3.00", "30"), ("", "3.00", "30")]
-    assert [each[1:] for each in rows[13:]] == [("-5.00", "0"), ("100.0", "1\xa0050")]
+    assert [each[1:] for each in rows[13:]] == [("-5.00", "-50"), ("100.0", "1\xa0000")]
     assert by_time.tables[0].rows[12]["designation"] == "2 more rows"
     alone, = mode_ranking.ranked(basis, modes, replace(sums, loss_per_year={}))
     assert alone.short_rows == 5 and len(alone.tables[0].rows) == 15
