@@ -7,7 +7,9 @@ from types import SimpleNamespace
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.rig.effects import effect_of
 from labkit.rig.noticed import FOLK, Notice
+from labkit.switchover.fault_kinds import faults_of
 from lessons.papers import mode_ranking, mode_rows, mode_words
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import Contributions, Contributor, contributions_of
@@ -102,7 +104,7 @@ def effect(**more):
     ("the file: 80 %", "by people, as the file says: who calls"), ("", "by people: who calls")])
 def test_what_people_notice_is_theirs_or_the_files(stated, words):
     notice = Notice(0.8, "who calls", FOLK, stated)
-    assert mode_words.noticed_words(None, effect(), notice, told=True) == words
+    assert mode_words.noticed_words(None, None, effect(), notice, told=True) == words
 
 
 def test_a_cut_counts_from_the_first_battery_that_ends():
@@ -200,3 +202,16 @@ def test_what_one_thing_hangs_on_is_not_shared():
     none = "none by itself; see the table"
     assert rows == [("R2 here", "W1 and W2", "kept", "3 h"), ("T here", "W1", none, "3 h"),
                     ("fire in the hall", "W1", none, "")]
+
+
+def test_a_worn_battery_shows_itself_at_a_dip_and_not_before():
+    plant = load_plant()
+    basis, notice = Basis(plant, date=""), Notice(1.0, "alarm: no controller leads", "who passes")
+    for name, seen, kept in (
+            ("voltage dip", "", ""),
+            ("battery worn", "only at a dip of the mains: ",
+             "nothing is lost before a dip of the mains; then ")):
+        fault, run = faults_of(plant)[f"GB1: {name}"], effect_of(plant, f"GB1: {name}")
+        assert mode_words.noticed_words(basis, fault, run, notice, told=True) == seen + notice.by
+        assert mode_words.covers(basis, run, fault) == \
+            f"{kept}it comes back by itself; nothing covers it until then"

@@ -64,6 +64,8 @@ class FaultKind:
         What to do once it is noticed, where that is more or less than a repair.
     covers : str
         What keeps the plant going meanwhile; for kinds that break nothing.
+    waits_for : str
+        What must come first for it to show: a battery is missed at a dip, and not before.
     branch : str
         Where the function stops, one of `BRANCHES`; empty where no function of the pair stops.
     repair : str
@@ -105,6 +107,7 @@ class FaultKind:
     cause: str
     action: str = ""
     covers: str = UNCOVERED
+    waits_for: str = ""
     branch: str = ""
     repair: str = ""
     who: str = "skilled person"

@@ -153,7 +153,7 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                 "mode": fault.how, "cause": fault.kind.cause, "here": fault.kind.here,
                 "pair": mode_words.on_pair(basis, run),
                 "plant": mode_words.on_plant(basis, run, fault.breaks),
-                "noticed": mode_words.noticed_words(basis, run, notice, told),
+                "noticed": mode_words.noticed_words(basis, fault, run, notice, told),
                 "until": "when looked at" if told and notice.who == FOLK else
                 mode_words.time_words(run) if told else "as soon as the outage is seen" if found else
                 "it has passed" if MODES[fault.mode].passes and not said.found_by else

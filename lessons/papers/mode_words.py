@@ -103,12 +103,13 @@ def _first_of_each(happenings):
     return list(found.values())[:4]
 
 
-def noticed_words(basis: Basis, effect: Effect, notice: Notice, told: bool) -> str:
+def noticed_words(basis: Basis, fault: Fault, effect: Effect, notice: Notice, told: bool) -> str:
     """Say what shows a fault, or why nobody notices it."""
     if told:
         if notice.who == FOLK:
             return f"by people{', as the file says' if notice.stated else ''}: {notice.by}"
-        return "; ".join(filter(None, (notice.by, notice.stated)))
+        first = fault.kind.waits_for and f"only at {fault.kind.waits_for}: "
+        return first + "; ".join(filter(None, (notice.by, notice.stated)))
     if effect.noticed:
         return f"not at once; {notice.stated}"
     if effect.happenings:
@@ -134,7 +135,8 @@ def covers(basis: Basis, effect: Effect, fault: Fault) -> str:
         return f"{'a battery for a time, then ' * bool(kept)}nothing: repair, spare, running by hand"
     if not fault.breaks:
         if MODES[fault.mode].passes and effect.worst is Outputs.FAIL_STATE:
-            return "it comes back by itself; nothing covers it until then"
+            first = fault.kind.waits_for and f"nothing is lost before {fault.kind.waits_for}; then "
+            return f"{first}it comes back by itself; nothing covers it until then"
         if fault.mode == "voltage dip" and not any(each.what == "role" for each in effect.record):
             return "the other feed, or a battery"
         return fault.kind.covers
