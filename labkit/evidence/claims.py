@@ -182,7 +182,7 @@ def spares_needed(expected_demand: float, target: float) -> int:
     1
     """
     if amount("expected_demand", expected_demand) > MOST_DEMAND:
-        raise ValueError(f"expected_demand must be <= {MOST_DEMAND:g}, got {expected_demand!r}")
+        raise ValueError(f"expected_demand must be <= {MOST_DEMAND:g}, got {expected_demand:g}")
     target = share("target", target, margin=1e-12)
     running_out = 1 - target
     return _smallest(lambda stock: running_out_chance(expected_demand, stock) <= running_out, 0)
