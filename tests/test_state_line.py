@@ -33,7 +33,9 @@ def test_the_line_says_what_the_engine_does(plant):
     drawn = [case for case in cases(judge, PAIRS, SETS, seed=2) if len(case[0]) != 1]
     wrong = [each for case in drawn for each in check(judge, *case, counts)]
     assert not wrong
-    assert counts["lost"] and counts["named"] and counts["failures"] > counts["named"] > 20
+    # Of a single controller nearly every set stops all, with nothing left to name.
+    most = 20 if len(plant.controllers) > 1 else 10
+    assert counts["lost"] and counts["failures"] > counts["named"] > most
 
 
 def rig_after(*faults, wait_s=20, **settings):
