@@ -99,6 +99,12 @@ ODD = {
              "hours_per_year": 200.0}]),
     "a standby that waits stopped, with a line of its own": odd(
         pair={"coverage": 0.0}, function=[{"name": "run", "reached": ["KF10"]}]),
+    "a third controller on the network of the pair": odd(
+        part("KF3", "controller", 6e4, 4, fed_by=["TB1"]), part("KF30", "rack", 1e5),
+        part("W3", "cable", 1e5, joins=["KF3", "KF10"]), part("W4", "cable", 1e5, joins=["KF1", "KF30"]),
+        part("W5", "cable", 1e5, joins=["KF3", "KF30"]),
+        function=[{"name": "run", "reached": ["KF10"]},
+                  {"name": "third", "reached": ["KF30"], "by": ["KF3"]}]),
 }
 
 
@@ -136,3 +142,15 @@ def test_one_crew_repairs_idle_pumps_one_after_the_other():
     both = one * fails * both_h / 2
     assert plant.block("pumped").unavailability == pytest.approx(both / (1 + one + both), rel=1e-9)
     assert plant.block("pumped").unavailability > alone
+
+
+def test_a_rack_belongs_to_who_leads_its_function_not_to_who_reaches_it():
+    """The pair has a way to KF30, and does not write it: with both units out KF3 goes on."""
+    plant = ODD["a third controller on the network of the pair"]
+    assert plant.ways("KF1", "KF30") and plant.racks == ("KF10",)
+    rig = Rig(plant)
+    for unit in plant.pair.units:
+        rig.switch_on(f"{unit}: no power")
+    assert rig.plant_state().works == {"run": False, "third": True}
+    rig.switch_on("KF3: dead")
+    assert rig.plant_state().works == {"run": False, "third": False}

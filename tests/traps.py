@@ -180,7 +180,7 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         both(more(part("KF3", "controller", 'joins = ["KF30"]') + part("KF30", "rack")),
              more('[[function]]\nname = "sump dry"\nreached = ["KF30"]'))),
     "third controller at the racks of the pair": (
-        "should reach racks that the pair does not",
+        "must be a rack that no function without by reaches",
         both(more(part("KF3", "controller", 'joins = ["KF10"]')),
              more('[[function]]\nname = "sump dry"\nreached = ["KF10"]\nby = ["KF3"]'))),
     "noticed below 1 in series": (

@@ -54,7 +54,8 @@ key stands there with its unit, range, default and an example. In short:
     What is to be kept. ``needs``: designations; ``{at_least = 2, of = ["GP1", "GP2", "GP3"]}``;
     ``{reached = ["KF10"]}``. ``reached``: racks that one controller must reach, all, and panels
     that either of a pair must reach.
-    ``by``: controllers beside the pair that lead for it, as a third one or a second pair.
+    ``by``: controllers beside the pair that lead for it, as a third one or a second pair. A rack
+    takes writes from one of them: it is that of its functions, whoever else has a way to it.
     ``hours_per_year`` if it is not asked for all year, ``idle_h`` if faults can sleep before;
     ``shown = false`` if it is only counted.
 ``[process]``

@@ -288,10 +288,6 @@ def _out_of_reach(plant: Plant) -> Iterator[Doubt]:
     led = {*plant.controllers}
     for each in plant.functions_counted.values():
         led |= _named(each) | {*each.by}
-        for rack in _reached(each) if each.by else ():
-            if not _cut_off(plant, rack, plant.controllers):
-                yield ("function", each.name, "should reach racks that the pair does not, for it says by: "
-                       "a rack takes writes from one pair", rack)
     for unit in units:
         if unit not in led:
             yield ("part", unit, "should lead for a function (by), or be needed by one: the pair leads "

@@ -329,6 +329,7 @@ def _against_names(names: Names) -> Wrong:
             yield from _against_role(names, path, name, role)
     yield from _circles(names)
     yield from _pair_alike(names)
+    yield from _one_writer(names)
     for path, value in values(names.document):
         if path[:1] == ("function",) and path[2:3] == ("needs",) and isinstance(value, dict):
             k, of = value.get("at_least"), value.get("of")
@@ -440,6 +441,18 @@ def _pair_alike(names: Names) -> Wrong:
             if fits.get(units[0]) != fits.get(units[1]):
                 yield path, "must name two units that one spare fits", ", ".join(
                     unit for unit in units if unit not in fits) or "two spares"
+
+
+def _one_writer(names: Names) -> Wrong:
+    """Yield racks of functions that others lead, which functions of the pair reach too."""
+    reached: dict[str, dict[bool, tuple]] = {}
+    for path, name, role in names.mentions:
+        if role == "reached" and path[0] == "function" and names.parts.get(name, {}).get("kind") == "rack":
+            reached.setdefault(name, {})[bool(names.document["function"][path[1]].get("by"))] = path
+    for name, paths in reached.items():
+        if len(paths) == 2:
+            yield paths[True], ("must be a rack that no function without by reaches, for a rack takes "
+                                "writes from one pair"), name
 
 
 def _against_fitting(document: dict) -> Wrong:

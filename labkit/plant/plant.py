@@ -378,12 +378,14 @@ class Plant:
     def beside_the_pair(self) -> frozenset[str]:
         """Designations of other controllers (`by`) with their racks and ways.
 
-        The rig runs the pair, or the only controller, alone: these parts work or do not.
+        The rig runs the pair, or the only controller, alone: these parts work or do not. The pair
+        writes no rack of theirs, also where it has a way to it.
         """
         found = {(unit, rack) for function in self.functions_counted.values()
                  for unit in function.by if unit in self.parts
                  for racks in racks_of(function) for rack in racks if rack in self.parts}
-        own = {name for unit in self.controllers for _, rack in found
+        theirs = {rack for _, rack in found}
+        own = {name for unit in self.controllers for rack in self.of_kind("rack") if rack not in theirs
                for way in self.ways(unit, rack) for name in (*way, rack)}
         return frozenset(name for unit, rack in found for way in self.ways(unit, rack)
                          for name in (unit, *way, rack)) - own
