@@ -835,6 +835,25 @@ def test_refusals(only, error, message, plants):
         make_papers(plants["mirelow"], only=only)
 
 
+def test_the_share_in_fail_state_is_that_of_the_suspects_below_it(papers):
+    """Where an alarm stands nobody calls without a fault: the suspects listed are all there is.
+
+    Which of them leave the outputs in their fail state, the failure-mode table says by itself.
+    """
+    failing = {row["number"].partition("-")[0] + ": " + row["mode"] for row in rows(
+        papers["mirelow"]["failure_modes"]) if "outputs in fail state:" in row["plant"]}
+    branch = next(each for each in papers["mirelow"]["fault_finding"].sections
+                  if "An alarm stands" in each.title)
+    listed = [row for row in rows(papers["mirelow"]["fault_finding"])
+              if row["symptom"] in branch.title]
+    share_of = {f"{row['cause'].split()[0]}: {row['cause'].rpartition(': ')[2]}": float(row["share"])
+                for row in listed}
+    expected = sum(part for cause, part in share_of.items() if cause in failing)
+    said = float(re.search(r"in ([\d.]+) % of such cases", branch.texts[0])[1])
+    assert len(share_of) == len(listed) >= 7 and 0.1 < expected < 0.5
+    assert said / 100 == pytest.approx(expected, abs=0.01)
+
+
 def printed(paper, folder):
     """Print a paper with the browser that is there."""
     page, pdf = folder / "paper.html", folder / "paper.pdf"

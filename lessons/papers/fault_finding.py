@@ -221,7 +221,7 @@ def fault_finding(basis: Basis) -> Paper:
     finder = basis.finder
     found = _symptoms(finder)
     flat: list[dict[str, str]] = []
-    branches = [_section(basis, finder, symptom, number, flat, runs)
+    branches = [_section(finder, symptom, number, flat, runs)
                 for number, (symptom, runs) in enumerate(found, start=1)]
     do_not = section("do_not")
     if basis.plant.pair is not None:
@@ -244,18 +244,19 @@ def _overview(symptoms: Sequence[Symptom], flat: Sequence[dict[str, str]]) -> Pa
                        for number, each in enumerate(symptoms, start=1)), main=True, csv_rows=tuple(flat))
 
 
-def _of_runs(finder: FaultFinder, runs: Sequence[Run]) -> tuple[Suspect, ...]:
-    """Return the suspects of runs that no single sign sets apart, the largest share first."""
-    whole = sum(run.weight for run in runs)
+def _suspects(finder: FaultFinder, shares: Mapping[str, float]) -> tuple[Suspect, ...]:
+    """Return the causes that count, the largest share first."""
     named = {each.cause: each for each in finder.suspects(least_share=0.0)}
-    return tuple(replace(named[cause], share=part) for cause, part in
-                 _weighed((run.cause, run.weight / whole) for run in runs).items() if part >= 0.01)
+    return tuple(replace(named[cause], share=part) for cause, part in shares.items() if part >= 0.01)
 
 
-def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
-             flat: list[dict[str, str]], runs: Sequence[Run]) -> Section:
+def _section(finder: FaultFinder, symptom: Symptom, number: int, flat: list[dict[str, str]],
+             runs: Sequence[Run]) -> Section:
     rings = symptom.title.startswith(RINGS)
-    suspects = _of_runs(finder, runs) if rings else \
+    # Where an alarm stands, no single sign sets the runs apart: they have their own shares.
+    shares = _weighed((run.cause, run.weight / symptom.share) for run in runs) if rings else \
+        finder.shares(symptom.signs)
+    suspects = _suspects(finder, shares) if rings else \
         finder.suspects(symptom.signs, least_share=0.01)
     for each in suspects:
         flat.append({"number": str(number), "symptom": symptom.title,
@@ -274,19 +275,20 @@ def _section(basis: Basis, finder: FaultFinder, symptom: Symptom, number: int,
                      "put_right": "see the failure-mode table", "who": ""})
     symptom.rows += [texts()["alarm_list"]] if rings else _tree(finder, symptom.signs)
     return Section(
-        f"{number}. {symptom.title}", (_safe(basis, finder, symptom),), level=2,
+        f"{number}. {symptom.title}", (_safe(finder, shares, runs),), level=2,
         tables=(
             PaperTable("Suspects", columns("suspects"), tuple(rows)),
             PaperTable("Decision points", columns("decisions"), tuple(symptom.rows), note="Any other reading: read once more; if it stays, call, and give it."),
         ))
 
 
-def _safe(basis: Basis, finder: FaultFinder, symptom: Symptom) -> str:
-    """Say how the process stands while this is seen, and what to secure first."""
-    shares = finder.shares(symptom.signs)
-    by_cause: dict[str, list] = {}
-    for run in finder.runs:
-        by_cause.setdefault(run.cause, []).append(run)
+def _safe(finder: FaultFinder, shares: Mapping[str, float], seen: Sequence[Run]) -> str:
+    """Say how the process stands while this is seen, and what to secure first.
+
+    Of the runs of a cause those count that are seen so; of a cause that is only misread so, all.
+    """
+    by_cause = {cause: [run for run in seen if run.cause == cause]
+                or [run for run in finder.runs if run.cause == cause] for cause in shares}
 
     def part(bad: Callable[[Run], bool]) -> float:
         return sum(shares[cause] * sum(map(bad, runs)) / len(runs)
