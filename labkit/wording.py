@@ -15,10 +15,10 @@ WITHIN_NUMBER = re.compile(
 def grouped(value: float, decimals: int = 0, between: str = THIN_SPACE) -> str:
     """Write a number with its thousands set apart.
 
-    >>> grouped(1234567, between=" "), grouped(-1234.5, 1, " "), grouped(12)
-    ('1 234 567', '-1 234.5', '12')
+    >>> grouped(1234567, between=" "), grouped(-1234.5, 1, " "), grouped(12), grouped(-0.3)
+    ('1 234 567', '-1 234.5', '12', '0')
     """
-    return f"{value:,.{decimals}f}".replace(",", between)
+    return f"{value:z,.{decimals}f}".replace(",", between)
 
 
 def unbroken(text: str) -> str:
