@@ -197,11 +197,15 @@ def test_what_one_thing_hangs_on_is_not_shared():
         shared_events={"fire": SimpleNamespace(name="fire", what="in the hall", mttr_h=None,
                                                breaks=frozenset({"W1"}))},
         condition=lambda name, broken: broken != {"R2"})
-    basis = SimpleNamespace(plant=plant, named=lambda name: f"{name} here")
+    basis = SimpleNamespace(plant=plant, named=lambda name: f"{name} here",
+                            healthy=SimpleNamespace(not_in_rate={}))
     rows = [tuple(each.values()) for each in mode_ranking.shared_items(basis).rows]
     none = "none by itself; see the table"
     assert rows == [("R2 here", "W1 and W2", "kept", "3 h"), ("T here", "W1", none, "3 h"),
                     ("fire in the hall", "W1", none, "")]
+    # What leaves the panel of a function without a controller takes it too, as its own row says.
+    basis.healthy.not_in_rate["kept"] = frozenset({"T"})
+    assert [row["lost"] for row in mode_ranking.shared_items(basis).rows] == ["kept", "kept", none]
 
 
 def test_a_worn_battery_shows_itself_at_a_dip_and_not_before():

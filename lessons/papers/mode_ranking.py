@@ -90,7 +90,7 @@ def _ranked_row(down_min: Mapping[str, float], loss: float) -> dict[str, str]:
 
 def shared_items(basis: Basis) -> PaperTable:
     """Return what several things hang on: feeds, shared routes, racks, common ways."""
-    plant = basis.plant
+    plant, blind = basis.plant, basis.healthy.not_in_rate
     items = []
     for name, part in plant.parts.items():
         joined = [other for other in plant.neighbours[name]
@@ -102,7 +102,8 @@ def shared_items(basis: Basis) -> PaperTable:
               for event in plant.shared_events.values()]
     rows = [{"name": name, "hang": listed(hanging) or "nothing named",
              "lost": listed(each for each in plant.functions_counted
-                            if plant.condition(each, breaks) is False)
+                            if plant.condition(each, breaks) is False
+                            or any(name.startswith(f"{other} ") for other in blind.get(each, ())))
              or "none by itself; see the table", "down": "" if mttr_h is None else f"{rounded(mttr_h)} h"}
             for name, hanging, breaks, mttr_h in items]
     return PaperTable("", columns("shared"), tuple(rows))
