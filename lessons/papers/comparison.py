@@ -1,7 +1,7 @@
 """The comparison of variants: minutes, outages and money, and what the verdict hangs on."""
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -29,9 +29,10 @@ def comparison(basis: Basis) -> Paper:
     'Comparison of variants'
     """
     plant = basis.plant
-    outcomes = compare_variants(plant)
+    outcomes, functions = compare_variants(plant), [*plant.functions_counted]
     sections = [
-        section("down_time", _minutes(basis, outcomes)),
+        section("down_time", _minutes(outcomes, functions[:2], first=True), *(
+            _minutes(outcomes, functions[at:at + 4]) for at in range(2, len(functions), 4))),
         *kept_by(basis),
         replace(section("money", _money(basis, outcomes), _steps(basis)), **_bars(basis, outcomes)),
     ]
@@ -49,9 +50,9 @@ def _share_of_time(down_min_per_year: float) -> str:
     return f"{down_min_per_year / 525_600:.3g}"
 
 
-def _minutes(basis: Basis, outcomes: Iterable[Outcome]) -> PaperTable:
+def _minutes(outcomes: Iterable[Outcome], functions: Sequence[str], first: bool = False) -> PaperTable:
+    """Return the figures of some functions; the first table says more of each, for it has the room."""
     rows = []
-    functions = tuple(basis.plant.functions) or tuple(basis.plant.functions_counted)
     for each in outcomes:
         row = {"variant": each.variant, "about": each.about}
         for name in functions:
@@ -59,10 +60,10 @@ def _minutes(basis: Basis, outcomes: Iterable[Outcome]) -> PaperTable:
             row |= {f"{name} down": rounded(down), f"{name} share": _share_of_time(down),
                     f"{name} out": per_year(each.outages_per_year[name])}
         rows.append(row)
-    columns = [Column("variant", "variant", 12), Column("about", "what", 28)]
+    columns = [Column("variant", "variant", 12), *[Column("about", "what", 28)] * first]
     for name in functions:
         columns += [Column(f"{name} down", f"{name}: min/a", numbers=True),
-                    Column(f"{name} share", "unavailability", numbers=True),
+                    *[Column(f"{name} share", "unavailability", numbers=True)] * first,
                     Column(f"{name} out", "outages", numbers=True)]
     return PaperTable("", tuple(columns), tuple(rows))
 
