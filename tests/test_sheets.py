@@ -820,6 +820,26 @@ def test_short_form_keeps_cautions_sums_and_says_what_it_leaves_out(name, papers
             assert table.rows[-1] == full.rows[-1]
 
 
+@pytest.mark.parametrize(("name", "said"), [
+    ("failure_modes", "Severity E: "), ("spares_plan", "Stock 0 says that a demand is rare"),
+    ("fault_finding", "Do not reset"), ("switchover_test", "[ ] Written permit")])
+def test_short_forms_explain_their_letters_and_keep_what_makes_safe(name, said, papers):
+    assert said in papers["brackenquay"][name].short().markdown()
+
+
+@pytest.mark.parametrize("plant", NAMES)
+def test_the_comparison_has_the_down_time_of_every_function(plant, plants, papers):
+    """The money hangs on functions that a file adds to its own two; each is named, with its minutes."""
+    found = next(each for each in papers[plant]["comparison"].sections
+                 if each.title == "Down time and outages")
+    cells = {column.heading: row[column.key] for table in found.tables for row in table.rows
+             if row["variant"] == plants[plant].version for column in table.columns}
+    for name in plants[plant].functions_counted:
+        hours = plants[plant].block(name).downtime_h_per_year
+        said = cells[f"{name}: min/a"].replace("\u00a0", "")
+        assert float(said) == pytest.approx(60 * hours, rel=0.005), name
+
+
 def test_short_forms_are_written_beside_the_long_ones(plants, tmp_path):
     files = write_papers(plants["small"], tmp_path, only=["comparison"], date=DATE, short=True)
     assert [file.name for file in files] == ["comparison_short.html", "comparison_short.md"]
@@ -866,10 +886,12 @@ def printed(paper, folder):
 
 
 @pytest.mark.skipif(not shutil.which("chromium"), reason="needs chromium to print")
-@pytest.mark.parametrize("name", ["switchover_test", "fault_finding"])
-def test_short_form_is_one_sheet(name, papers, tmp_path):
+@pytest.mark.parametrize(("plant", "name"), [
+    ("starter", "switchover_test"), ("starter", "fault_finding"), ("brackenquay", "switchover_test"),
+    ("brackenquay", "comparison")])
+def test_short_form_is_one_sheet(plant, name, papers, tmp_path):
     """Two sides at most. A PDF names each page once as an object of type Page (ISO 32000-1, 7.7.3.3)."""
-    pdf = printed(papers["starter"][name].short(), tmp_path).read_bytes()
+    pdf = printed(papers[plant][name].short(), tmp_path).read_bytes()
     assert len(re.findall(rb"/Type\s*/Page\b", pdf)) <= 2
 
 

@@ -20,7 +20,7 @@ from lessons.papers.mode_ranking import (
     shared_items,
 )
 from lessons.papers.mode_rows import ModeRow, mode_rows
-from lessons.papers.paper import Paper, PaperTable, columns, section, texts
+from lessons.papers.paper import Paper, PaperTable, columns, fixed_table, section, texts
 
 CSV_WORDS = ("number", "designation", "mode", "cause", "here", "pair", "plant", "noticed",
              "until", "covers", "severity", "action", "source")
@@ -62,6 +62,7 @@ def failure_modes(basis: Basis) -> Paper:
                 "designation": MEETING, "group": "In no row"} | _sums(basis, *left_over(modes, sums)))),
             leads="Where it matters who leads there are two rows, each with half of the rate. "
             if basis.plant.pair else ""),
+        section("conclusions", fixed_table("conclusions")),
     ])
 
 
