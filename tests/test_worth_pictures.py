@@ -5,6 +5,7 @@ import logging
 import math
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import pytest
 
@@ -102,7 +103,12 @@ def test_bars_of_the_tornado_reach_to_the_limits(swings):
 
 def test_the_tornado_shows_as_many_bars_as_asked(swings):
     assert len(bars_of(swings, most=3)[0]["now"]) == 3
-    assert "gain less price [GBP a year]" in bars_of(swings, currency="GBP")[1]
+
+
+def test_the_tornado_has_the_currency_of_its_plant():
+    swings = sensitivity(replace(load_plant(), currency="GBP"), "V1a", "V0", "fixed")
+    assert "gain less price [GBP a year]" in bars_of(swings)[1]
+    assert "Bars of gain less price, GBP a year" in tornado_picture(swings).words
 
 
 def test_words_of_the_tornado_say_what_turns_the_verdict(swings):

@@ -66,6 +66,8 @@ class Swing:
     ----------
     net_per_year, net_low, net_high : float
         Gain less price in money a year, as the file has it and at the lower and upper limit.
+    currency : str
+        Of that money.
 
     >>> swing = Swing(Assumption("pair: coverage", 0.97, 0.9, 0.99, ""), 900.0, -50.0, 1100.0)
     >>> swing.width, swing.turns
@@ -76,6 +78,7 @@ class Swing:
     net_per_year: float
     net_low: float
     net_high: float
+    currency: str = "EUR"
 
     @property
     def width(self) -> float:
@@ -356,7 +359,7 @@ def sensitivity(plant: Plant, variant: str, since: str, durations: str = "expone
     instance("plant", plant, Plant)
     net = _net(plant, variant, since, durations)
     return tuple(sorted(
-        (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high))
+        (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high), plant.currency)
          for each in with_limits(assumptions(plant, variant, since), limits)),
         key=lambda swing: (-swing.width, swing.assumption.key)))
 

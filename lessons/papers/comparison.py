@@ -163,7 +163,7 @@ def _verdict(basis: Basis, outcomes: tuple[Outcome, ...]) -> list[Section]:
         "No single assumption turns it within usual limits."
     return [
         section("to_pay", _true(evens), what="the pair" if pair else variant, says=says),
-        replace(section("moves", _swings(basis, swings)), picture=_tornado(basis, swings),
+        replace(section("moves", _swings(basis, swings)), picture=_tornado(swings),
                 picture_says=f"Tornado: {says}"),
         _all_at_once(basis, outcomes, variant, since),
     ]
@@ -275,10 +275,9 @@ def _swings(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> PaperTable:
 # ---------------------------------------------------------------- pictures
 
 
-def _tornado(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> str:
+def _tornado(swings: tuple[sensitivity.Swing, ...]) -> str:
     shown = [each for each in swings if each.width >= LEAST_SWING]
-    return tornado_svg(shown, currency=basis.plant.currency, most=MOST_BARS,
-                       standalone=True) if shown else ""
+    return tornado_svg(shown, most=MOST_BARS, standalone=True) if shown else ""
 
 
 def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> dict[str, str]:

@@ -425,12 +425,12 @@ def _tornado(plant: Plant) -> Still | str:
     swings = sensitivity(plant, variant, since, "fixed")
     return Still(
         "12", "A verdict that turns within usual limits is no verdict yet.",
-        tornado_words(swings, plant.currency),
+        tornado_words(swings),
         ("assumption", "value", "low", "high", "net at low", "net at high"),
         tuple((swing.assumption.key, *_numbers((swing.assumption.value, swing.assumption.low,
                                                 swing.assumption.high)),
                f"{swing.net_low:.0f}", f"{swing.net_high:.0f}") for swing in swings[:7]),
-        picture=tornado_svg(swings, currency=plant.currency))
+        picture=tornado_svg(swings))
 
 
 def _variants(plant: Plant) -> Still | str:

@@ -28,7 +28,7 @@ def _named(swing: Swing) -> str:
     return f"{name}: {what}" if name else what
 
 
-def tornado_words(swings: Sequence[Swing], currency: str = "EUR") -> str:
+def tornado_words(swings: Sequence[Swing]) -> str:
     """Say in at most 60 words what the picture shows.
 
     Parameters
@@ -52,7 +52,7 @@ def tornado_words(swings: Sequence[Swing], currency: str = "EUR") -> str:
     low, high = sorted((first.net_low, first.net_high))
     names = ", ".join(_named(swing) for swing in turning[:3])
     return (
-        f"Bars of gain less price, {currency} a year, one for each assumption. As the file has it: "
+        f"Bars of gain less price, {first.currency} a year, one for each assumption. As the file has it: "
         f"{grouped(first.net_per_year)}. Widest: {_named(first)}, from {grouped(low)} to "
         f"{grouped(high)}. "
         + (f"{len(turning)} assumptions turn the verdict, first {names}." if turning
@@ -60,8 +60,7 @@ def tornado_words(swings: Sequence[Swing], currency: str = "EUR") -> str:
     )
 
 
-def tornado_svg(swings: Sequence[Swing], *, currency: str = "EUR", most: int = MOST_BARS,
-                standalone: bool = False) -> str:
+def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS, standalone: bool = False) -> str:
     """Draw how a verdict moves when each assumption goes to its limits, one after the other."""
     if not swings:
         raise ValueError("swings must hold at least one swing, got none")
@@ -82,7 +81,7 @@ def tornado_svg(swings: Sequence[Swing], *, currency: str = "EUR", most: int = M
              text(WIDTH - 8, 24, "bold: turns the verdict", "b", anchor="end")]
     parts += ticks_below(((x(net), grouped(net))
                           for net in ticks_of(low, high, nice_step(high - low, 6))), TOP, floor)
-    parts.append(axis_words(side, RIGHT, floor + 40, f"gain less price [{currency} a year]"))
+    parts.append(axis_words(side, RIGHT, floor + 40, f"gain less price [{shown[0].currency} a year]"))
     for place, swing in enumerate(shown):
         y = TOP + ROW * place
         parts.append(text(side - 10, y + 22, fit(_named(swing), side - 22, bold=swing.turns),
@@ -98,18 +97,16 @@ def tornado_svg(swings: Sequence[Swing], *, currency: str = "EUR", most: int = M
     parts.append(line([(x(0), TOP - 8), (x(0), floor)], "limit"))
     parts.append(text(x(min(0.0, here)) - 6, TOP - 12, "does not pay", "f", anchor="end"))
     parts.append(text(x(max(0.0, here)) + 6, TOP - 12, "pays", "f"))
-    return document(parts, WIDTH, floor + 50, tornado_words(swings, currency), standalone=standalone)
+    return document(parts, WIDTH, floor + 50, tornado_words(swings), standalone=standalone)
 
 
-def tornado_picture(swings: Sequence[Swing], *, currency: str = "EUR") -> Picture:
+def tornado_picture(swings: Sequence[Swing]) -> Picture:
     """Show how a verdict moves when each assumption goes to its limits.
 
     Parameters
     ----------
     swings : sequence of Swing
         From `labkit.sensitivity`, the widest first; the first seven are shown.
-    currency : str
-        Of the plant.
 
     Returns
     -------
@@ -128,6 +125,6 @@ def tornado_picture(swings: Sequence[Swing], *, currency: str = "EUR") -> Pictur
     >>> tornado_picture(sensitivity(load_plant(), "V1a air", "V0 air")).words[:23]
     'Bars of gain less price'
     """
-    words = tornado_words(swings, currency)
-    svg = tornado_svg(swings, currency=currency, standalone=True)
+    words = tornado_words(swings)
+    svg = tornado_svg(swings, standalone=True)
     return Picture(f"{svg}<p>{escape(words)}</p>", fill(words, 88))
