@@ -10,7 +10,7 @@ from labkit.plant import sensitivity
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_variants
 from labkit.wording import HOURS_PER_YEAR, listed
-from lessons.papers.basis import Basis, money, per_year, rounded, share
+from lessons.papers.basis import Basis, money, per_year, rounded
 from lessons.papers.kept_by import kept_by
 from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section, texts
 from lessons.pictures.loss_and_price import variants_svg
@@ -209,10 +209,9 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
                          "low": rounded(low), "middle": rounded(middle), "high": rounded(high)})
     net = found.net_per_year(variant, since)
     low, middle, high = map(float, np.quantile(net, (0.05, 0.5, 0.95)))
-    pays = float(np.mean(net > 0))
-    cheapest = listed(f"{name} {share(part)}" for name, part in best.items())
+    cheapest = listed(f"{name} in {round(part * basis.draws)}" for name, part in best.items())
     return section("unsure", PaperTable("Minutes down a year", columns("unsure"), tuple(rows)), says=(
-        f"{variant} pays against {since} in {share(pays)} of {basis.draws} draws of all numbers "
+        f"{variant} pays against {since} in {int(np.sum(net > 0))} of {basis.draws} draws of all numbers "
         f"within their limits; gain less price lies between {money(low)} and "
         f"{money(high)} {plant.currency} a year in nine of ten, in the middle {money(middle)}. "
         f"Least in loss and price together: {cheapest}."))
