@@ -1321,3 +1321,31 @@ def test_a_voter_of_the_plant_is_lost_as_any_part_is(tmp_path, fault):
     off.switch_on("WF9: cut")
     off.run_for(1000)
     assert roles_of(off) == ["active", "standby"]
+
+
+ENDS_ALIKE = ("time_ms", "roles", "loading", "writers", "links", "outputs", "writes_fight", "silent",
+              "panels", "vote", "batteries")
+
+
+@pytest.mark.parametrize("third_vote", [False, True])
+def test_a_trial_ends_as_a_copy_does_and_leaves_the_pair_alone(third_vote):
+    pair = Switchover(PLANT, PairSettings(third_vote=third_vote), clocks=CLOCKS)
+    # in the midst of a takeover, of loading, of noise, of a frozen program
+    for first, then_ms in (("KF1: no power", 171), ("WF9: noise", 90), ("KF2: frozen", 60),
+                           ("TB1: voltage dip", 130)):
+        pair.switch_on(first)
+        pair.run_for(then_ms)
+        told, seen = len(pair.record), pair.snapshot()
+        trials = pair.trials()
+        for fault in ("KF2: no power", "WF9: cut", "WF2.10: cut", "KF10: module fault"):
+            copied, tried = pair.copy(), next(trials)
+            for each in (copied, tried):
+                each.switch_on(fault)
+                each.run_for(700)
+                each.switch_off(fault)
+                each.run_for(700)
+            one, other = copied.snapshot(), tried.snapshot()
+            assert all(getattr(one, what) == getattr(other, what) for what in ENDS_ALIKE)
+        assert (len(pair.record), pair.snapshot()) == (told, seen)
+        pair.switch_off(first)
+        pair.run_for(33)

@@ -24,7 +24,7 @@ from labkit.plant.wiring import Condition, Leads, Whole, all_of, holds, leaves, 
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 from labkit.switchover.roles import Outputs, Role, Snapshot
-from labkit.switchover.settings import switchover_budget
+from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import MS_PER_H
 
 UNSETTLED_MODES = frozenset({"silent", "noise", "beat gaps", "racks not asked"})
@@ -53,22 +53,21 @@ def out_of_use(pair: Switchover) -> frozenset[str]:
     snapshot = pair.snapshot()
     racks = lost_racks(snapshot)
     if Outputs.HELD in snapshot.outputs.values() and len(racks) < len(snapshot.outputs):
-        racks |= lost_racks(_after(pair, ()))
+        racks |= lost_racks(_after(pair.copy(), ()))
     return racks | {unit for unit, role in snapshot.roles.items()
                     if role not in (Role.ACTIVE, Role.STANDBY)}
 
 
-def _after(pair: Switchover, fault_ids: tuple[str, ...]) -> Snapshot:
+def _after(trial: Switchover, fault_ids: tuple[str, ...]) -> Snapshot:
     """Return what becomes of a pair with more faults once a takeover and a hold time are over."""
-    trial = pair.copy()
     for fault_id in fault_ids:
         trial.switch_on(fault_id)
-    trial.run_for(_settling_ms(pair))
+    trial.run_for(_settling_ms(trial.settings))
     return trial.snapshot()
 
 
-def _settling_ms(pair: Switchover) -> int:
-    settings = pair.settings
+@lru_cache(maxsize=32)
+def _settling_ms(settings: PairSettings) -> int:
     return (settings.hold_ms + settings.longest_write_gap_ms
             + 2 * switchover_budget(settings).most_ms)
 
@@ -107,7 +106,7 @@ def lost_on_battery(pair: Switchover, broken: frozenset[str]) -> dict[str, float
     while carried := carried_by(trial.snapshot()):
         end_ms = min(map(trial.snapshot().batteries.get, carried))
         trial.run_to(end_ms)
-        trial.run_for(_settling_ms(pair))
+        trial.run_for(_settling_ms(pair.settings))
         for name in lost_functions(pair.plant, trial, broken):
             found.setdefault(name, (end_ms - begun_ms) / MS_PER_H)
     return {name: hours for name, hours in found.items() if hours is not None}
@@ -154,6 +153,12 @@ def _counted(plant: Plant, out: frozenset[str]) -> PlantState:
     return plant.state(out)
 
 
+@lru_cache(maxsize=256)
+def _next(plant: Plant, condition: Condition) -> tuple[Failure, ...]:
+    """Return what would end a condition, kept likewise."""
+    return plant.next_failures(condition)
+
+
 def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     """Return what works now, what would stop it next, and how often it is lost from here.
 
@@ -180,8 +185,8 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
         works[name] = _kept(plant, function, out, snapshot) is not False
         by_structure = counted.next_failure_details[name]
         per_h[name] = counted.failures_per_h[name] if works[name] else 0.0
-        known = {each.name for each in plant.next_failures(plant.condition(name, coming))}
-        blinding = [each for each in plant.next_failures(_kept(plant, function, coming, snapshot))
+        known = {each.name for each in _next(plant, plant.condition(name, coming))}
+        blinding = [each for each in _next(plant, _kept(plant, function, coming, snapshot))
                     if each.name not in known]
         if works[name] and name in tried:
             per_h[name] += (sum(each.rate_per_h for each in tried[name])
@@ -271,10 +276,10 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
         name for name, works in counted.works.items()
         if works and racks_of(plant.functions[name])))
     known, twins = faults_of(pair.plant), {each.name for each in plant.twins}
-    lost, longer = {}, []
+    lost, longer, trials, carried = {}, [], pair.trials(), carried_by(pair.snapshot())
     for name, each in candidates.items():
         (_, lost[name]), *later = ((hours, _out_of_reach(plant, snapshot, broken | {*each.parts}))
-                                   for hours, snapshot in _as_it_lasts(pair, known, each))
+                                   for hours, snapshot in _as_it_lasts(trials, carried, known, each))
         longer += [(plant.cut_of(plant.beyond(Whole(name), hours).name), gone)
                    for hours, gone in later if plant.cut_of(name).failure == name]
     stopping = {}
@@ -297,24 +302,28 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
             own[name].get(part) in stops for part in each.parts)}
         alone = {each.parts for each in stops if len(each.parts) == 1}
         # what takes both units at once counts where neither stops it alone
-        together = {each for each in plant.next_failures(condition) if len(each.parts) > 1
+        together = {each for each in _next(plant, condition) if len(each.parts) > 1
                     and each.name not in candidates}
         stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
         stopping[name] = tuple(stops)
     return stopping
 
 
-def _as_it_lasts(pair: Switchover, known: Mapping[str, Fault],
+def _as_it_lasts(trials: Iterator[Switchover], old: tuple[str, ...], known: Mapping[str, Fault],
                  failure: Failure) -> Iterator[tuple[float, Snapshot]]:
-    """Yield what becomes of a pair with a failure, at first and as each battery that it asks ends."""
-    hours, old, on, ends_h = 0.0, carried_by(pair.snapshot()), (), {}
+    """Yield what becomes of a pair with a failure, at first and as each battery that it asks ends.
+
+    Those that carry something already are `old`.
+    """
+    hours, on, ends_h = 0.0, (), {}
     faults = _outright(known, failure)
     while faults:
         on += faults
-        snapshot = _after(pair, on)
+        trial = next(trials)
+        snapshot = _after(trial, on)
         yield hours, snapshot
         for name in {*carried_by(snapshot)} - {*old}:
-            ends_h.setdefault(name, hours + pair.plant.parts[name].battery_h)
+            ends_h.setdefault(name, hours + trial.plant.parts[name].battery_h)
         hours = min((each for each in ends_h.values() if each > hours), default=0.0)
         faults = tuple(_first(known, name) for name, end_h in ends_h.items() if end_h == hours)
 

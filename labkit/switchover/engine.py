@@ -57,6 +57,7 @@ from labkit.switchover.knowledge import (
     UnitState,
     Voter,
 )
+from labkit.switchover.many_copies import copies_of
 from labkit.switchover.onset import bring_to, restart, settings_with
 from labkit.switchover.racks import Racks
 from labkit.switchover.roles import Contact, Entry, Outputs, Role, Snapshot
@@ -115,7 +116,7 @@ class Switchover:
         self._faults: dict[str, Fault] = {}
         self._dips: dict[str, int] = {}
         self._empty_ms: dict[str, int] = {}
-        self._alone = False
+        self._alone, self.keeps_record = False, True
         given = dict(mapping("clocks", {} if clocks is None else clocks, "controller to clock"))
         rules = instances("rules", rules, Rule)
         for name in sorted(given.keys() - set(self._wires.controllers)):
@@ -280,16 +281,26 @@ class Switchover:
     def copy(self) -> Switchover:
         """Return a pair in this state that goes its own way; its record and histories begin here."""
         pair = self._pair
-        # what is never changed, or is drawn once for all, is held by both
-        alike = (self.plant, self.settings, self._known_faults, self._wires, self._table,
-                 pair.rules, pair.damage, self._beats.noisy, *self._faults.values(),
-                 *(unit.clock for unit in pair.units))
         begin = {id(pair.record): [], id(self._signs): {**self._signs},
                  id(self._alarms): {**self._alarms},
                  id(self._active_history): self._active_history[-1:],
                  id(self._output_history): {name: history[-1:] for name, history
                                             in self._output_history.items()}}
-        return deepcopy(self, {id(each): each for each in alike} | begin)
+        return deepcopy(self, self._shared() | begin)
+
+    def trials(self) -> Iterator[Switchover]:
+        """Return copies without end to try things on; they keep no record, no signs and no alarms."""
+        stem = self.copy()
+        stem.keeps_record = False
+        return copies_of(stem, self._shared())
+
+    def _shared(self) -> dict[int, object]:
+        """Return what is never changed, or is drawn once for all, and held by all copies; by id."""
+        pair = self._pair
+        return {id(each): each for each in (
+            self.plant, self.settings, self._known_faults, self._wires, self._table, pair.rules,
+            pair.damage, self._beats.noisy, *self._faults.values(),
+            *(unit.clock for unit in pair.units))}
 
     # ------------------------------------------------------------ what one can read
 
@@ -617,18 +628,19 @@ class Switchover:
         else:
             raise RuntimeError(f"the rules do not come to rest at {self.time_ms} ms, "
                                f"faults {list(self._faults)}")
-        self._alone = is_alone(pair, self._alone)
-        self._log_wires()
-        self._log_signs(pair_signs(pair, self._alone))
-        self._log_alarms()
-        self._keep_histories()
+        if self.keeps_record:
+            self._alone = is_alone(pair, self._alone)
+            self._log_wires()
+            self._log_signs(pair_signs(pair, self._alone))
+            self._log_alarms()
+            self._keep_histories()
 
     def _read_signs(self) -> dict[tuple[str, str], tuple[str, str]]:
         return wire_signs(self._pair, self._wires) | pair_signs(self._pair, self._alone)
 
     def _log_wires(self) -> None:
         # wires change with faults and with what a unit finds out, and by nothing else
-        if not self._pair.wires_seen:
+        if self.keeps_record and not self._pair.wires_seen:
             self._pair.wires_seen = True
             self._log_signs(wire_signs(self._pair, self._wires))
 
