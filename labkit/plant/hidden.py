@@ -27,7 +27,7 @@ Reliability Theory", 2nd ed., Wiley 2004, chapter 4 (from memory).
 
 import math
 from collections.abc import Iterable
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 from labkit.availability.blocks import Block, Gate
@@ -57,7 +57,7 @@ class Member:
     @property
     def in_order(self) -> tuple[float, ...]:
         """By what members are put in order, so that sets of like failures are one set."""
-        return astuple(self)
+        return tuple(vars(self).values())
 
     @property
     def noticed_share(self) -> float:

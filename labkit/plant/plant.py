@@ -45,7 +45,7 @@ import math
 import tomllib
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 from types import MappingProxyType
 
@@ -285,7 +285,6 @@ class Plant:
     _conditions: dict[tuple, Condition] = field(default_factory=dict, init=False, repr=False)
     _watched: dict[str, float] = field(default_factory=dict, init=False, repr=False)
     _cuts: dict[str, Cut] = field(default_factory=dict, init=False, repr=False)
-    _blocks: dict = field(default_factory=dict, init=False, repr=False)
 
     @cached_property
     def functions(self) -> Mapping[str, Function]:
@@ -1042,12 +1041,8 @@ class Plant:
         >>> round(load_plant().block("see and act").unavailability, 7)
         0.0002205
         """
-        condition = self.condition(function, broken := self._known(broken, "broken"))
-        if broken:
-            return self.block_of(condition, self.stands_idle(function))
-        if function not in self._blocks:
-            self._blocks[function] = self.block_of(condition, self.stands_idle(function))
-        return self._blocks[function]
+        condition = self.condition(function, self._known(broken, "broken"))
+        return self.block_of(condition, self.stands_idle(function))
 
     def block_of(self, condition: Condition, idle: bool = False):
         """Return the availability block of a condition; see `block`.
@@ -1059,9 +1054,7 @@ class Plant:
         >>> load_plant().block_of(True)
         ALWAYS_WORKS
         """
-        plain = self.plain_block_of(condition, idle)
-        added = tuple(self._hidden_sets(condition, idle))
-        return WithHidden(plain, added) if added else plain
+        return _kept_block(self, condition, idle)
 
     def plain_block_of(self, condition: Condition, idle: bool = False):
         """Return the block of a condition as if every failure were noticed at once.
@@ -1185,6 +1178,14 @@ class Plant:
                                      own * (1.0 - pair.coverage), pair.restart_mean_h(unit.mttr_h)))
         return tuple(sorted((each for each in found if each.rate_per_h > 0),
                             key=lambda each: (-each.rate_per_h, each.name)))
+
+
+@lru_cache(maxsize=64)
+def _kept_block(plant: Plant, condition: Condition, idle: bool):
+    """Return the block of a condition, kept with what it has worked out: a state is asked often."""
+    plain = plant.plain_block_of(condition, idle)
+    added = tuple(plant._hidden_sets(condition, idle))
+    return WithHidden(plain, added) if added else plain
 
 
 def _as_member(share: float, ends_per_h: float) -> Member:
