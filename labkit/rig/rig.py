@@ -364,10 +364,6 @@ class Rig:
             self._states[key] = state_line(self._pair, self._broken())
         return self._states[key]
 
-    def state_is_known(self) -> bool:
-        """Return whether `plant_state` has its answer already, and need not try what comes next."""
-        return self._state_key() in self._states
-
     def _state_key(self) -> str:
         snapshot = self._pair.snapshot()
         # what is settled stays so as long as nothing changes but the time

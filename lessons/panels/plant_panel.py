@@ -8,7 +8,6 @@ import json
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 from pathlib import Path
-from types import SimpleNamespace
 
 import anywidget
 import traitlets
@@ -33,7 +32,6 @@ from lessons.panels.rig_page import (
 )
 from lessons.panels.story_desk import StoryDesk
 from lessons.pictures.boards import STYLE as BOARDS
-from lessons.pictures.boards import clock_words
 from lessons.pictures.layout import NARROW, WIDE, room_of
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
@@ -370,13 +368,6 @@ class PlantPanel(Shown, anywidget.AnyWidget):
         }
         return values
 
-    def _picture_values(self) -> Values:
-        """Return the values of the picture alone, and of the clock above it."""
-        seen = SimpleNamespace(snapshot=self.rig.snapshot(), trend=self.rig.trend(),
-                               tank=self._tank, record=self.rig.record)
-        clock = {"head.time": clock_words(seen.snapshot.time_ms)}
-        return clock | _picture(self.rig.plant, self.width).values(seen, still=self.write_flashing)
-
     def _moments(self, view: RigView) -> dict[str, object]:
         """Return the moments of the record since the last act, in ms after it."""
         if self._before is None:
@@ -394,9 +385,6 @@ class PlantPanel(Shown, anywidget.AnyWidget):
 
     def draw(self, again: Sequence[str] = ()) -> None:
         """Send what has changed, and what is to be set again."""
-        if not (self.mark_weak or self.rig.state_is_known()):
-            # What would stop the plant next takes longer to find out than a picture to be painted.
-            self._show(self._picture_values())
         self._show(self._now(self._view()), again)
 
     def _show(self, values: Values, again: Sequence[str] = ()) -> None:
