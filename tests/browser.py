@@ -431,7 +431,7 @@ class Notebook:
         """
         self.command("editmenu:clear-all")
         if not self._command_ends("notebook:run-all-cells", timeout_s):
-            raise TimeoutError(f"cells still running after {timeout_s:g} s")
+            raise TimeoutError(f"cells still running after {timeout_s:g} s: {self._standing()}")
         not_run = self.page.evaluate(
             """() => window.jupyterapp.shell.currentWidget.content.widgets
                 .map((cell, number) => cell.model.type === 'code' && !cell.model.executionCount
@@ -453,6 +453,24 @@ class Notebook:
         )
         if not self._command_ends("notebook:run-cell", timeout_s):
             raise TimeoutError(f"cell {number} still running after {timeout_s:g} s")
+
+    def _standing(self) -> dict[str, object]:
+        """Return how kernel and cells stand, for who wonders why something does not end."""
+        return self.page.evaluate(
+            """() => {
+                const { content, sessionContext } = window.jupyterapp.shell.currentWidget;
+                const { kernel } = sessionContext.session;
+                return {
+                    kernel: kernel.status, connection: kernel.connectionStatus,
+                    asked: [...kernel.asked],
+                    waits: content.widgets.flatMap((cell, number) =>
+                        cell.model.type === 'code' && cell.model.executionState === 'running'
+                            ? number : []),
+                    dialogs: [...document.querySelectorAll('.jp-Dialog')].map(
+                        (each) => each.textContent),
+                };
+            }"""
+        )
 
     def _command_ends(self, name: str, timeout_s: float) -> bool:
         ended = self.page.evaluate(
