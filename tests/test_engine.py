@@ -10,7 +10,7 @@ import time
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.switchover import decisions, onset, racks
+from labkit.switchover import decisions, engine, onset, racks
 from labkit.switchover.clocks import Clock
 from labkit.switchover.engine import Switchover
 from labkit.switchover.roles import Outputs, Role
@@ -829,6 +829,19 @@ def test_the_vote_follows_a_change_of_roles():
     pair.request_role_change()
     pair.run_for(1000)
     assert roles_of(pair) == ["standby", "active"] and pair.snapshot().vote == "KF2"
+
+
+def test_what_never_ends_is_refused(monkeypatch):
+    """A voter that does the same again and again in one millisecond; faults may come as often."""
+    monkeypatch.setattr(engine, "MOST_ROUNDS", 100)
+    pair = at_work(third_vote=True)
+    for _ in range(50):
+        pair.switch_on("WF9: cut")
+        pair.switch_off("WF9: cut")
+    monkeypatch.setattr(pair._votes, "_change", lambda: None)
+    pair.switch_on(LOST)
+    with pytest.raises(RuntimeError, match=r"come to rest at 1160 ms, faults \['third voter: lost"):
+        pair.run_for(1000)
 
 
 def test_a_single_controller_has_no_use_for_a_voter(tmp_path):

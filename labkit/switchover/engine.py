@@ -69,7 +69,7 @@ from labkit.switchover.votes import Votes
 from labkit.wording import did_you_mean
 
 LONG_AGO_MS = -10**9
-MOST_ROUNDS = 200
+MOST_ROUNDS = 2000  # of the rules, by what happens in one millisecond
 
 
 class Switchover:
@@ -116,7 +116,7 @@ class Switchover:
         self._faults: dict[str, Fault] = {}
         self._dips: dict[str, int] = {}
         self._empty_ms: dict[str, int] = {}
-        self._alone, self.keeps_record = False, True
+        self._alone, self.keeps_record, self._rounds = False, True, 0
         given = dict(mapping("clocks", {} if clocks is None else clocks, "controller to clock"))
         rules = instances("rules", rules, Rule)
         for name in sorted(given.keys() - set(self._wires.controllers)):
@@ -447,6 +447,7 @@ class Switchover:
     def _apply_faults(self) -> None:
         """Bring units, wires and settings to what the faults that are on say."""
         pair = self._pair
+        self._rounds = 0
         modes = {fault.mode for fault in self._faults.values()}
         pair.settings = settings_with(self.settings, modes)
         pair.differing = frozenset(fault.unit for fault in self._faults.values()
@@ -510,7 +511,8 @@ class Switchover:
         if first is None or first[0] > limit_ms:
             pair.time_ms = limit_ms
             return False
-        pair.time_ms = max(pair.time_ms, first[0])
+        if first[0] > pair.time_ms:
+            pair.time_ms, self._rounds = first[0], 0
         first[3]()
         self._settle()
         return True
@@ -616,7 +618,7 @@ class Switchover:
     def _settle(self) -> None:
         """Apply the rules until nothing changes any more, and note what that has changed."""
         pair = self._pair
-        for _ in range(MOST_ROUNDS):
+        for self._rounds in range(self._rounds + 1, MOST_ROUNDS):
             self._beats.refresh()
             for unit in pair.units:
                 if unit.take is not None and not pair.stands(unit):
@@ -626,7 +628,7 @@ class Switchover:
             if not any(act(pair, unit) for act in self._table for unit in pair.units):
                 break
         else:
-            raise RuntimeError(f"the rules do not come to rest at {self.time_ms} ms, "
+            raise RuntimeError(f"the pair does not come to rest at {self.time_ms} ms, "
                                f"faults {list(self._faults)}")
         if self.keeps_record:
             self._alone = is_alone(pair, self._alone)
