@@ -1093,6 +1093,12 @@ def test_a_start_half_within_the_targets():
     assert life.quantile_h(0.75) == pytest.approx(1000 * math.log(2), rel=1e-10)
     assert life.quantile_h(0.5 + 1e-9) == pytest.approx(2e-6, rel=1e-3)
     assert life.mean_h == pytest.approx(500, rel=1e-12)
+    # what is there at time 0 has no time, to the last digit; 1 - 0.4 is a digit less than 0.4 + 0.2
+    rates = {("a", "b"): 1e-3, ("b", "c"): 1e-3}
+    parts = MarkovModel(rates, up=["a"], start={"a": 0.4, "b": 0.2, "c": 0.4})
+    assert parts.first_passage(["c"]).quantile_h(0.4) == 0.0
+    whole = MarkovModel(rates, up=["a"], start="c").first_passage(["c"])
+    assert (whole.mean_h, whole.quantile_h(0.5), whole.probability_ever) == (0, 0, 1)
 
 
 def test_targets_that_may_be_missed():
@@ -1105,6 +1111,11 @@ def test_targets_that_may_be_missed():
     assert life.probability(250) == pytest.approx(0.75 * -math.expm1(-1), rel=1e-12)
     assert life.quantile_h(0.8) == math.inf and math.isinf(life.mean_h)
     assert math.isinf(life.variance_h2) and math.isinf(life.standard_deviation_h)
+    rare = MarkovModel({("a", "b"): 1.0, ("a", "trap"): 19.0}, up=["a"]).first_passage(["b"])
+    assert rare.quantile_h(1 / 20) == math.inf
+    rates = {("trap", "on"): 1.0, ("a", "b"): 1.0}
+    trapped = MarkovModel(rates, up=["a"], start={"b": 0.5, "trap": 0.5})
+    assert trapped.first_passage(["b"]).probability_ever == 0.5
     # half of 3/4 after 250 ln 2
     assert life.quantile_h(0.375) == pytest.approx(250 * math.log(2), rel=1e-10)
 
@@ -1133,7 +1144,7 @@ def test_chance_of_never_arriving_by_hand():
 
 
 def test_a_trap_that_is_not_met_and_a_goal_that_is_reached_at_once():
-    """From a by 2 an hour after half an hour, whatever lies beyond x; e^-600 h are no time at all."""
+    """From a by 2 an hour after half an hour, whatever lies beyond x; e^-400 h are no time at all."""
     model = MarkovModel({("a", "goal"): 2.0, ("x", "trap"): 1.0}, up=["a"])
     passage = model.first_passage(["goal"])
     assert passage.probability_ever == 1.0 and passage.mean_h == pytest.approx(0.5, rel=1e-14)

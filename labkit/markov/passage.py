@@ -76,12 +76,9 @@ class FirstPassage:
         never = float(self._start[traps].sum())
         if not len(traps):
             return 1.0, 0.0
-        arrived = self._arrived
-        if len(live):
-            hours = self._reduction.time_until_gone(self._start[live])
-            arrived += float(hours @ self._arriving[live])
-            never += float(hours @ self._inner[np.ix_(live, traps)].sum(axis=1))
-        return arrived, never
+        hours = self._reduction.time_until_gone(self._start[live])
+        arrived = self._arrived + float(hours @ self._arriving[live])
+        return arrived, never + float(hours @ self._inner[np.ix_(live, traps)].sum(axis=1))
 
     @property
     def probability_ever(self) -> float:
@@ -203,8 +200,6 @@ class FirstPassage:
         live, traps = self._live
         if len(traps):
             return math.inf
-        if not len(live):
-            return 0.0
         value = value[live]
         for k in range(1, order + 1):
             value = k * self._reduction.mean_until_gone(value)
@@ -247,27 +242,17 @@ class FirstPassage:
             return 0.0
         if probability >= self.probability_ever:
             return math.inf
-        # Compared where the digits are: on the side that is the smaller.
-        if probability < 0.5:
 
-            def excess(log_t):
-                return _log(self.probability(math.exp(log_t))) - math.log(probability)
-        else:
+        def excess(log_t):
+            """Compare the odds, which have all digits at both ends."""
+            p = self._course(math.exp(log_t))[1]
+            return _log_odds(p[-1], p[:-1].sum()) - _log_odds(probability, 1 - probability)
 
-            def excess(log_t):
-                return math.log(1 - probability) - _log(self.survival(math.exp(log_t)))
-
-        high = 0.0
-        while excess(high) < 0:
-            high += 5.0
-            if high > _LONGEST_LOG_H:
-                return math.inf
-        low = high - 5.0
-        while excess(low) >= 0:
-            low -= 5.0
-            if low < -_LONGEST_LOG_H:
-                return 0.0
-        return math.exp(brentq(excess, low, high, xtol=1e-13))
+        if excess(-_LONGEST_LOG_H) >= 0:
+            return 0.0
+        if excess(_LONGEST_LOG_H) < 0:
+            return math.inf
+        return math.exp(brentq(excess, -_LONGEST_LOG_H, _LONGEST_LOG_H, xtol=1e-13))
 
     @property
     def mean_h(self) -> float:
@@ -286,9 +271,10 @@ class FirstPassage:
         return math.sqrt(self.variance_h2)
 
 
-_LONGEST_LOG_H = 600.0
+_LONGEST_LOG_H = 400.0
+_SMALLEST = 5e-324
 
 
-def _log(chance):
-    """Logarithm of a chance; of one below what a float holds, a number that is as low."""
-    return math.log(chance) if chance > 0 else -746.0
+def _log_odds(chance, rest):
+    """Logarithm of a quotient; what is below all that a float holds counts as the smallest."""
+    return math.log(max(chance, _SMALLEST)) - math.log(max(rest, _SMALLEST))
