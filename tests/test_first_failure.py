@@ -123,6 +123,13 @@ def test_a_chain_that_begins_failed_has_failed():
     block = Chain("late", model).when({"up"})
     assert first_failure_chain(block).unreliability(0.0) == 1.0
     assert block.unavailability_at(0.0) == 1.0
+    # two in parallel begin failed with 0.2 and 0.25, both of them with 0.05; no way out, none added
+    never = MarkovModel({("up", "down"): 0.0, ("down", "up"): 1.0}, up=["up"], start={"up": 1.0})
+    pair = [Chain(str(share), MarkovModel({("up", "down"): 0.1}, up=["up"], start={
+        "up": 1 - share, "down": share})).when({"up"}) for share in (0.2, 0.25)]
+    found = first_failure_chain(parallel(*pair, Chain("never", never).when({"up"})))
+    assert found.unreliability(1e3) == 0.0
+    assert first_failure_chain(parallel(*pair)).unreliability(0.0) == pytest.approx(0.05, rel=1e-14)
 
 
 @pytest.mark.parametrize(("call", "error", "message"), [

@@ -8,7 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.markov.chain import MarkovModel, two_state
-from labkit.markov.pair import redundant_pair
+from labkit.markov.pair import NEVER_FOUND, redundant_pair
 from tests import references
 
 # A few dozen roundings.
@@ -239,6 +239,24 @@ def test_limits():
     assert np.isfinite(
         redundant_pair(60_000, 4, diagnosed=0.0, test_interval_h=math.inf).generator
     ).all()
+
+
+def test_what_no_test_finds_waits_for_half_an_overhaul():
+    """By hand: into it at its share m of the standby's rate, out at 2 / interval or with the other.
+
+    No test finds it at all (m = 1), or it finds 3/4: then its own state is left at 2 / test.
+    """
+    failure, share = 1e-3, 0.4
+    for missed in (1.0, 0.25):
+        pair = redundant_pair(1 / failure, 4, diagnosed=1 - share, test_interval_h=800,
+                              missed=missed, overhaul_interval_h=8000)
+        share_of = dict(zip(pair.states, pair.steady_state(), strict=True))
+        good, found, never = (
+            share_of[state] for state in ("both good", "standby failed unnoticed", NEVER_FOUND))
+        assert never / good == pytest.approx(
+            missed * share * failure / (2 / 8000 + failure), rel=EXACT, abs=0)
+        assert found / good == pytest.approx(
+            (1 - missed) * share * failure / (2 / 800 + failure), rel=EXACT, abs=0)
 
 
 # -- refusals -----------------------------------------------------------------------------------

@@ -101,8 +101,7 @@ def _leaving(member) -> dict:
         }
     found: dict = {}
     for (state, to), per_h in member.model.rates.items():
-        if per_h > 0:
-            found.setdefault(state, {})[to] = per_h
+        found.setdefault(state, {})[to] = per_h
     return found
 
 
