@@ -276,6 +276,8 @@ ERRORS = [
      "part WF9: place", "must be one line", "U+000A"),
     ('name = "WF1+WF2"', 'name = "W\uffff"', 'name = "W\uffff"', 1, "shared_event W\uffff: name",
      "must have no control, direction or invisible letters", "U+FFFF"),
+    ("longer_than_min = 0.5", "longer_than_min = {}", "longer_than_min = {}", 1,
+     "costs: step production lost: longer_than_min", "must be a number", "{}"),
     ("mttr_h = 8", '"\u2066b" = 8', '"\u2066b"', 1, "part PH1: \u2066b",
      "must have no control, direction or invisible letters", "U+2066"),
 ]

@@ -10,7 +10,7 @@ import itertools
 import math
 import sys
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType, ModuleType
 
@@ -69,18 +69,21 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
     """
     by_schema = list(_against_schema(document, schema))
     by_name = list(_against_names(Names(document)))
-    tank = "process" in document and all(path[:1] != ("process",) for path, *_ in by_schema)
+    refused = {path if isinstance(path[-1], str) else path[:-1] for path, _, found in by_schema
+               if path and found not in MISSING}
+    sound = _without(document, refused)
+    tank = "process" in sound and all(path[:1] != ("process",) for path, *_ in by_schema)
     errors = itertools.chain(
-        by_schema, _against_tank(document["process"]) if tank else (), _against_shares(document),
-        _against_limits(document), by_name,
+        by_schema, _against_tank(document["process"]) if tank else (), _against_shares(sound),
+        _against_limits(sound), by_name,
         () if by_schema or by_name else _against_fitting(document))
     for path, rule, found in errors:
         yield path, rule, _cut(found, MOST_LETTERS), "error"
-    # A number beside the usual is a doubt in a file with errors too, unless it is one of them.
-    wrong = {path for path, *_ in by_schema}
-    for path, *doubt in _against_practice(document):
-        if path not in wrong:
-            yield path, *doubt, "warning"
+    # A number beside the usual is a doubt in a file with errors too; what is refused is not missing.
+    for path, rule, found in _against_practice(sound):
+        there = any(each[:-1] == path for each in refused) if found in MISSING else path in refused
+        if not there:
+            yield path, rule, found, "warning"
 
 
 def in_words(document: Mapping, path: tuple) -> str:
@@ -133,6 +136,8 @@ def _near(name, names: Iterable[str], cutoff: float = 0.5) -> str:
 
 _TYPES = {"number": "a number", "integer": "a whole number", "string": 'text in "quotes"',
           "boolean": "true or false", "array": "a list in [ ]", "object": "a table"}
+# What is said to be found where something is missing.
+MISSING = ("none", "neither")
 LIST_WANTED = f"must be {_TYPES['array']}"
 ONE_OF = "must be one of "
 PLAIN_RULES = MappingProxyType({
@@ -533,40 +538,61 @@ def _against_tank(process: dict) -> Wrong:
             yield ("process",), rule, found
 
 
+def _without(value, refused: Collection[tuple], path: tuple = ()):
+    """Return a document without what its schema refuses, so that what is left has its form."""
+    if isinstance(value, dict):
+        return {key: _without(each, refused, (*path, key)) for key, each in value.items()
+                if (*path, key) not in refused}
+    if isinstance(value, list):
+        return [_without(each, refused, (*path, place)) for place, each in enumerate(value)]
+    return value
+
+
+def _tables(document: Mapping, way: str) -> list[tuple[tuple, dict]]:
+    """Return the tables at a way, such as costs.step, with their paths."""
+    found = [((), document)]
+    for key in way.split("."):
+        below = [((*path, key), table[key]) for path, table in found if key in table]
+        found = [each for path, one in below for each in (
+            [((*path, place), table) for place, table in enumerate(one)]
+            if isinstance(one, list) else [(path, one)])]
+    return found
+
+
+def _ranges(document: Mapping) -> Iterator[tuple[tuple, float | None, list]]:
+    """Yield all limits with their path, and the number that they stand around."""
+    for path, table in values(document):
+        for key, both in table.get("range", {}).items() if isinstance(table, dict) else ():
+            yield (*path, "range", key), table.get(key), both
+
+
 def _against_shares(document: dict) -> Wrong:
     """Yield groups of kinds of fault of which, by their shares, none ever comes."""
-    stated = document.get("how_often")
-    for of, table in stated.items() if isinstance(stated, dict) else ():
+    for of, table in document.get("how_often", {}).items():
         shares = [table.get(kind.how, kind.share) for kind in watching.fault_kinds()
-                  if kind.of == of and kind.share is not None] if isinstance(table, dict) else []
-        if shares and all(_is_number(each) and each == 0 for each in shares):
+                  if kind.of == of and kind.share is not None]
+        if shares and not any(shares):
             yield ("how_often", of), "must have a share above 0, for they make up all failures", (
                 "0 for every kind")
 
 
 def _against_limits(document: dict) -> Wrong:
     """Yield limits that do not stand on both sides of their number, and keys for the mains only."""
-    for path, table in values(document):
-        limits = table.get("range") if isinstance(table, dict) else None
-        for key, both in limits.items() if isinstance(limits, dict) else ():
-            value = table.get(key)
-            if isinstance(both, list) and len(both) == 2 and all(map(_is_number, both)):
-                if not _is_number(value):
-                    yield (*path, "range", key), f"must go with {key} of the same table", "none"
-                elif not (both[0] <= value <= both[1] and both[0] < both[1]):
-                    yield ((*path, "range", key), f"must be [low, high] with {value:g} between them",
-                           _shown(both))
+    for path, value, (low, high) in _ranges(document):
+        if value is None:
+            yield path, f"must go with {path[-1]} of the same table", "none"
+        elif not (low <= value <= high and low < high):
+            yield path, f"must be [low, high] with {value:g} between them", _shown([low, high])
     stated = {table.get("designation"): path for path, table in _tables(document, "part")
-              if "noticed" in table and isinstance(table.get("designation"), str)}
+              if "noticed" in table}
     seen = set()
     for path, table in _tables(document, "mode"):
-        for name in table["parts"] if isinstance(table.get("parts"), list) else ():
-            if isinstance(name, str) and isinstance(table.get("how"), str):
-                if "noticed" in table and name in stated:
-                    yield (*stated[name], "noticed"), "must stand at the part or at its modes", "both"
-                if (name, table["how"]) in seen:
-                    yield (*path, "how"), f"must differ from every other mode of {name}", table["how"]
-                seen.add((name, table["how"]))
+        for name in table.get("parts", ()) if "how" in table else ():
+            if "noticed" in table and name in stated:
+                yield (*stated[name], "noticed"), "must stand at the part or at its modes", "both"
+            if (name, table["how"]) in seen:
+                yield (*path, "how"), f"must differ from every other mode of {name}", table["how"]
+            seen.add((name, table["how"]))
     for path, table in _tables(document, "part"):
         if "short_cuts" in table and table.get("kind") != "mains":
             yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
@@ -575,158 +601,124 @@ def _against_limits(document: dict) -> Wrong:
 
 
 def _against_practice(document: dict) -> Wrong:
-    """Yield what is unusual; what has not the form of a plant file is passed over."""
-    pair = document.get("pair")
+    """Yield what is unusual."""
     # What the pair does not say counts as perfect, which hides the most.
-    pairs = [(("pair",), {"common_cause": 0, "coverage": 1, "diagnosed": 1} | pair)] if isinstance(pair, dict) else []
-    varied = _tables(document, "variant")
-    pairs += [((*path, "pair"), table["pair"]) for path, table in varied
-              if isinstance(table.get("pair"), dict)]
-    changes = [((*path, *place), table) for path, variant in varied
-               for place, table in _tables(variant, "part") if isinstance(table.get("parts"), list)]
+    pairs = [(path, {"common_cause": 0, "coverage": 1, "diagnosed": 1} | table)
+             for path, table in _tables(document, "pair")] + _tables(document, "variant.pair")
+    changes = [(path, table) for path, table in _tables(document, "variant.part") if "parts" in table]
     for path, table in _tables(document, "part"):
-        kind = table.get("kind")
-        kind = kind if isinstance(kind, str) else ""
+        kind = table.get("kind", "")
         usual = USUAL_RANGES.get(kind, ANY_KIND)
         of = f"for {'an' if kind[0] in 'aio' else 'a'} {kind}" if kind in USUAL_RANGES else (
             "for any part")
-        for key in ("mtbf_h", "mttr_h"):
-            yield from _unusual(path, table, key, getattr(usual, key), of)
         # A variant may be that without a spare: its repair waits for the delivery.
         waits = UsualRange(usual.mtbf_h, (usual.mttr_h[0], ANY_KIND.mttr_h[1]))
-        for place, numbers in changes:
-            if table.get("designation") in numbers["parts"]:
-                for key in ("mtbf_h", "mttr_h"):
-                    yield from _unusual(place, numbers, key, getattr(waits, key), of)
-        if _is_number(table.get("mtbf_h")) and _is_number(table.get("mttr_h")):
-            if table["mttr_h"] >= table["mtbf_h"] > 0:
-                yield ((*path, "mttr_h"), f"should be below mtbf_h, {table['mtbf_h']:g}",
-                       f"{table['mttr_h']:g}")
-    people, costs = document.get("people"), document.get("costs")
-    steps = [(("costs", *place), table) for place, table in _tables(costs, "step")] if isinstance(
-        costs, dict) else []
-    nested = {"pair": pairs, "step": steps,
-              "people": [(("people",), people)] if isinstance(people, dict) else []}
+        for place, numbers, limits in [(path, table, usual), *(
+                (*change, waits) for change in changes if table.get("designation") in change[1]["parts"])]:
+            for key in ("mtbf_h", "mttr_h"):
+                yield from _unusual(place, numbers, key, getattr(limits, key), of)
     for of, usual in _TABLE["usual"].items():
-        for path, table in nested[of] if of in nested else _tables(document, of):
+        for path, table in pairs if of == "pair" else _tables(document, of):
             for key, limits in usual.items():
                 if (key, table.get(key)) not in (("starts", 0), ("coverage", 0)):
                     yield from _unusual(path, table, key, limits, _TABLE["words"].get(f"{of}.{key}", ""))
     yield from _against_sense(document)
+    yield from _against_one_another(document)
     sourced = ("part", "twins", "shared_event", "spare", "mode", "maintenance", "changeover")
     for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:
-        other = table.get("sources")
-        found = [table.get("source"), *(other.values() if isinstance(other, dict) else ())]
-        if "found" in found and not table.get("source_note"):
+        if "found" in (table.get("source"), *table.get("sources", {}).values()) and not table.get("source_note"):
             yield (*path, "source"), "should have a source_note that says where", "none"
-    for path, table in steps:
+    for path, table in _tables(document, "costs.step"):
         for key in ("cost", "chance"):
-            if _is_number(table.get(key)) and table[key] == 0 and not (key == "cost" and table.get("cost_per_h")):
+            if table.get(key) == 0 and not (key == "cost" and table.get("cost_per_h")):
                 yield (*path, key), "should be above 0, for the step never costs", "0"
     for path, table in _tables(document, "function"):
-        asked, idle = table.get("hours_per_year", 8760), table.get("idle_h", 0)
-        if _is_number(asked) and _is_number(idle) and asked <= 8760 < asked + idle:
-            yield ((*path, "idle_h"), f"should be <= {8760 - asked:g}, what hours_per_year leaves of a "
-                   "year", f"{idle:g}")
+        free_h, idle_h = 8760 - table.get("hours_per_year", 8760), table.get("idle_h", 0)
+        if idle_h > free_h:
+            yield ((*path, "idle_h"), f"should be <= {free_h:g}, what hours_per_year leaves of a "
+                   "year", f"{idle_h:g}")
 
 
 def _against_sense(document: dict) -> Wrong:
     """Yield what has the form of a plant file and contradicts itself, or says nothing."""
     for path, table in _tables(document, "part"):
-        mtbf_h, mttr_h, noticed = (table.get(key) for key in ("mtbf_h", "mttr_h", "noticed"))
-        if "alarm" in table and _is_number(noticed) and noticed < 1:
+        mtbf_h, noticed = table.get("mtbf_h", math.inf), table.get("noticed")
+        if "alarm" in table and noticed is not None and noticed < 1:
             yield (*path, "alarm"), "should go with noticed = 1, for an alarm tells of every failure", (
                 f"{noticed:g}")
-        replaced_h = table.get("replaced_after_h")
-        if _is_number(replaced_h) and _is_number(mtbf_h) and replaced_h > mtbf_h:
-            yield (*path, "replaced_after_h"), f"should be below mtbf_h, {mtbf_h:g}, the mean life", (
-                f"{replaced_h:g}")
-        test_h = table.get("test_interval_h")
-        if _is_number(test_h) and _is_number(mtbf_h) and test_h > mtbf_h:
-            yield (*path, "test_interval_h"), f"should be below mtbf_h, {mtbf_h:g}", f"{test_h:g}"
+        for key, why in (("mttr_h", ""), ("replaced_after_h", ", the mean life"), ("test_interval_h", "")):
+            if table.get(key, 0) >= mtbf_h:
+                yield (*path, key), f"should be below mtbf_h, {mtbf_h:g}{why}", f"{table[key]:g}"
         for key in ("test_interval_h", "missed"):
-            if _is_number(table.get(key)) and noticed == 1:
+            if key in table and noticed == 1:
                 yield (*path, key), "should go with noticed below 1, for else no test counts", "1"
-        short = table.get("short_cuts")
-        mean_h = short.get("mean_h") if isinstance(short, dict) else None
-        if _is_number(mean_h) and _is_number(mttr_h) and mean_h >= mttr_h:
+        mean_h, mttr_h = table.get("short_cuts", {}).get("mean_h", 0), table.get("mttr_h", math.inf)
+        if mean_h >= mttr_h:
             yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
                 f"{mean_h:g}")
-    pair = document.get("pair")
-    for path, table in [*_tables(document, "part"), *[(("pair",), pair)] * isinstance(pair, dict)]:
-        test_h, late_h = table.get("test_interval_h", 4380), table.get("overhaul_interval_h")
-        if _is_number(test_h) and _is_number(late_h) and late_h <= test_h:
+    for path, table in _tables(document, "part") + _tables(document, "pair"):
+        test_h, late_h = table.get("test_interval_h", 4380), table.get("overhaul_interval_h", math.inf)
+        if late_h <= test_h:
             yield (*path, "overhaul_interval_h"), f"should be above test_interval_h, {test_h:g}", f"{late_h:g}"
     for path, table in _tables(document, "changeover"):
         if table.get("starts", 1) == 1 and "every_h" not in table:
             yield path, "should say starts or every_h, for else it changes nothing", "neither"
-    yield from _against_one_another(document)
-    block = document.get("title_block")
-    if isinstance(block, dict) and "checker" in block and block["checker"] == block.get("author"):
-        yield ("title_block", "checker"), "should be another one than author", _shown(
-            block["checker"])
+    for path, table in _tables(document, "title_block"):
+        if "checker" in table and table["checker"] == table.get("author"):
+            yield (*path, "checker"), "should be another one than author", _shown(table["checker"])
+    for path, table in _tables(document, "variant"):
+        if table.get("fit") and not table.get("price_per_year"):
+            yield path, "should have a price_per_year, for it fits parts that others lack", "none"
+    for path, _, (low, high) in _ranges(document):
+        if high > 100 * low > 0:
+            yield path, "should have limits less than 100 times apart", _shown([low, high])
 
 
 def _against_one_another(document: dict) -> Wrong:
     """Yield numbers of several tables that do not go together."""
-    parts = {table["designation"]: table for _, table in _tables(document, "part")
-             if isinstance(table.get("designation"), str)}
+    parts = {table.get("designation"): table for _, table in _tables(document, "part")}
 
-    def of(names, key: str) -> list[float]:
-        found = [parts[name].get(key) for name in names if isinstance(name, str) and name in parts] \
-            if isinstance(names, list) else []
-        return [value for value in found if _is_number(value) and value > 0]
+    def of(names: Iterable[str], key: str) -> list[float]:
+        return [parts[name][key] for name in names if key in parts.get(name, ())]
 
-    pair = document.get("pair")
-    if isinstance(pair, dict) and _is_number(pair.get("restart_h")):
-        mttr_h = of(pair.get("units"), "mttr_h")
-        if mttr_h and pair["restart_h"] > min(mttr_h):
-            yield ("pair", "restart_h"), f"should be at most mttr_h of the units, {min(mttr_h):g}", (
-                f"{pair['restart_h']:g}")
+    for path, table in _tables(document, "pair"):
+        mttr_h = min(of(table.get("units", ()), "mttr_h"), default=math.inf)
+        if table.get("restart_h", 0) > mttr_h:
+            yield (*path, "restart_h"), f"should be at most mttr_h of the units, {mttr_h:g}", (
+                f"{table['restart_h']:g}")
     for path, table in _tables(document, "shared_event"):
-        mttr_h = of(table.get("breaks"), "mttr_h")
-        if mttr_h and _is_number(table.get("mttr_h")) and table["mttr_h"] < max(mttr_h):
-            yield ((*path, "mttr_h"), "should not be below that of a part that it breaks, "
-                   f"{max(mttr_h):g}", f"{table['mttr_h']:g}")
+        mttr_h = max(of(table.get("breaks", ()), "mttr_h"), default=0)
+        if table.get("mttr_h", math.inf) < mttr_h:
+            yield ((*path, "mttr_h"), f"should not be below that of a part that it breaks, {mttr_h:g}",
+                   f"{table['mttr_h']:g}")
     for path, table in _tables(document, "twins"):
-        mtbf_h = of(table.get("parts"), "mtbf_h")
-        if mtbf_h and max(mtbf_h) > min(mtbf_h):
+        mtbf_h = of(table.get("parts", ()), "mtbf_h")
+        if len({*mtbf_h}) > 1:
             yield path, "should name like parts, with the same mtbf_h", (
                 f"{min(mtbf_h):g} and {max(mtbf_h):g}")
     shares: dict[str, list[tuple[tuple, float]]] = {}
     for path, table in _tables(document, "mode"):
-        for name in table["parts"] if isinstance(table.get("parts"), list) else ():
-            if isinstance(name, str) and _is_number(table.get("share")):
-                shares.setdefault(name, []).append((path, table["share"]))
+        for name in table.get("parts", ()):
+            shares.setdefault(name, []).append((path, table.get("share", math.nan)))
     for name, ways in shares.items():
         whole = math.fsum(share for _, share in ways)
         if abs(whole - 1) > 0.02:
             yield ((*ways[-1][0], "share"), f"should make 1 with the other modes of {name}, "
                    "for they are all of its failures", f"{whole:g} in all")
     due: set[tuple] = set()
-    costs = document.get("costs")
-    for path, table in _tables(costs, "step") if isinstance(costs, dict) else ():
-        when = (str(table.get("function")), table.get("longer_than_min"))
-        if _is_number(when[1]) and when in due:
-            yield ("costs", *path), "should be due at another time than the step before, for steps add up", (
+    for path, table in _tables(document, "costs.step"):
+        when = table.get("function"), table.get("longer_than_min")
+        if None not in when and when in due:
+            yield path, "should be due at another time than the step before, for steps add up", (
                 f"{when[1]:g} min of {when[0]} twice")
         due.add(when)
-    for path, table in _tables(document, "variant"):
-        if table.get("fit") and not table.get("price_per_year"):
-            yield path, "should have a price_per_year, for it fits parts that others lack", "none"
-    for path, table in values(document):
-        limits = table.get("range") if isinstance(table, dict) else None
-        for key, both in limits.items() if isinstance(limits, dict) else ():
-            if isinstance(both, list) and len(both) == 2 and all(map(_is_number, both)) and \
-                    both[1] > 100 * both[0] > 0:
-                yield (*path, "range", key), "should have limits less than 100 times apart", _shown(both)
 
 
 def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""
              ) -> Wrong:
     """Yield a number outside what is usual, with its range, and as which unit it would lie in it."""
     value, (low, high) = table.get(key), usual
-    if not _is_number(value) or low <= value <= high:
+    if value is None or low <= value <= high:
         return
     words = f"is usually {low:g} to {high:.15g} {of}".strip()
     meant = ""
@@ -735,13 +727,6 @@ def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], 
         meant = next((f"; {value:g} {unit} would be {value * hours:g}"
                       for unit, hours in units if low <= value * hours <= high), "")
     yield (*path, key), f"{words} (common practice{meant})", f"{value:g}"
-
-
-def _tables(document: Mapping, key: str) -> list[tuple[tuple, dict]]:
-    """Return the tables of a list with their paths; whatever is no table is left out."""
-    found = document.get(key)
-    return [((key, position), table) for position, table in enumerate(found)
-            if isinstance(table, dict)] if isinstance(found, list) else []
 
 
 def _is_number(value) -> bool:
