@@ -401,25 +401,18 @@ def _circles(names: Names) -> Wrong:
 
 
 def _rounds(after: Mapping[str, Iterable[str]]) -> Iterator[tuple[str, str]]:
-    """Yield each circle once: its first name and the way round."""
-    done: set[str] = set()
-    for first in after:
-        way: list[str] = []
-        others = [iter((first,))]
-        while others:
-            name = next(others[-1], None)
-            if name is None:
-                others.pop()
-                done.update(way[-1:])
-                del way[-1:]
-            elif name in way:
-                circle = way[way.index(name):]
-                shown = circle if len(circle) <= MOST_STEPS else [
-                    *circle[:3], f"... ({len(circle)} in all)"]
-                yield name, " > ".join((*shown, name))
-            elif name not in done:
-                way.append(name)
-                others.append(iter(after.get(name, ())))
+    """Yield circles until none is left: the name that comes first, and the way round."""
+    left, order = dict(after), list(after)
+    while True:
+        try:
+            return graphlib.TopologicalSorter(left).prepare()
+        except graphlib.CycleError as error:
+            circle = error.args[1][:0:-1]
+        begin = circle.index(min(circle, key=order.index))
+        circle = circle[begin:] + circle[:begin]
+        del left[circle[0]]
+        shown = circle if len(circle) <= MOST_STEPS else [*circle[:3], f"... ({len(circle)} in all)"]
+        yield circle[0], " > ".join((*shown, circle[0]))
 
 
 def _far(after: Mapping[str, Iterable[str]]) -> Iterator[str]:
