@@ -120,13 +120,23 @@ class BreakEven:
         return f"{key} must be {self.pays} {self.limit:.3g} {value}"
 
 
-# Limits that are tried; common practice unless a note says otherwise.
+SHARES = ("common_cause", "coverage", "diagnosed", "starts", "chance", "share")
+
+# What is moved of each thing that a file names, and between which limits; common practice. Without
+# limits of practice it is half and double.
 PAIR_LIMITS = MappingProxyType({
     "common_cause": (0.02, 0.10), "coverage": (0.90, 0.995), "diagnosed": (0.60, 0.99),
     "test_interval_h": (730.0, 8760.0), "restart_h": (0.25, 2.0),
 })
-START_LIMITS = (0.9, 0.995)
-SHARES = ("common_cause", "coverage", "diagnosed", "starts", "chance", "share")
+MOVED = MappingProxyType({
+    OwnMode: {"share": None, "mttr_h": None}, Spare: {"delivery_days": None},
+    Changeover: {"starts": (0.9, 0.995), "by_hand_h": None},
+    SharedEvent: {"mtbf_h": None, "mttr_h": None}, Maintenance: {"every_h": None, "takes_h": None},
+    CostStep: {"cost": None, "cost_per_h": None, "chance": None},
+})
+TABLES = MappingProxyType({
+    "mode": OwnMode, "spare": Spare, "changeover": Changeover, "shared_event": SharedEvent,
+    "maintenance": Maintenance, "step": CostStep})
 
 
 def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...]:
@@ -158,55 +168,43 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     built, base = plant.variant(variant), plant.variant(since)
     found = []
 
-    def add(key: str, value: float, entries: list, usual: tuple[float, float] | None = None,
-            most: float = math.inf) -> None:
+    def add(subject: str, key: str, value: float, entries: list,
+            usual: tuple[float, float] | None = None) -> None:
         """Take the limits of the file, else those of practice, else half and double."""
-        found.append(_stated(key, value, entries) or (
-            _limits(key, value, *usual, "common practice") if usual else
-            Assumption(key, value, value / 2, min(most, value * 2), "half and double")))
+        name, most = f"{subject}: {key}", 1.0 if key in SHARES else math.inf
+        found.append(_stated(name, value, entries) or (
+            _limits(name, value, *usual, "common practice") if usual else
+            Assumption(name, value, value / 2, min(most, value * 2), "half and double")))
 
     pair = built.pair or base.pair
     for key, usual in PAIR_LIMITS.items() if pair is not None else ():
         # A standby that somebody starts is that, and no share that is unsure.
         if key != "coverage" or pair.coverage > 0:
-            add(f"pair: {key}", getattr(pair, key), [pair], usual)
+            add("pair", key, getattr(pair, key), [pair], usual)
     twins = [group for each in (built, base) for group in each.twins]
     if twins:
         share = median(group.common_cause for group in twins)
-        add("twins: common_cause", share, twins, PAIR_LIMITS["common_cause"])
+        add("twins", "common_cause", share, twins, PAIR_LIMITS["common_cause"])
     counted = {name for each in (built, base) for name in _counting(each)}
     parts = {part.designation: part for each in (base, built) for part in (
         record(PlantPart, table) for table in each.document["part"]) if part.designation in counted}
     for kind, alike in _classes(parts.values()):
         for key in ("mtbf_h", "mttr_h"):
-            add(f"{kind}: {key}", median(getattr(part, key) for part in alike), alike,
+            add(kind, key, median(getattr(part, key) for part in alike), alike,
                 getattr(USUAL_RANGES.get(alike[0].kind), key, None))
     modes = [each for each in built.modes or base.modes if counted.intersection(each.parts)]
+    # Shares count where the ways of a part differ in what the sums take of them.
     apart = {name for each in modes if each.mttr_h or each.noticed is not None for name in each.parts}
-    for mode in modes:
-        # Shares count where the ways of a part differ in what the sums take of them.
-        for key, most in (("share", 1.0), ("mttr_h", math.inf)):
-            if getattr(mode, key) and apart.intersection(mode.parts):
-                add(f"{_subject(mode)}: {key}", getattr(mode, key), [mode], most=most)
-    for spare in {each.name: each for each in (*base.spares, *built.spares)}.values():
-        if counted.intersection(spare.parts):
-            add(f"{spare.name}: delivery_days", spare.delivery_days, [spare])
-    for duty in built.changeovers or base.changeovers:
-        if 0 < duty.starts < 1:
-            add(f"{duty.name}: starts", duty.starts, [duty], START_LIMITS)
-        if duty.starts < 1:
-            add(f"{duty.name}: by_hand_h", duty.by_hand_h, [duty])
-    for event in ({**base.shared_events, **built.shared_events}).values():
-        for key in ("mtbf_h", "mttr_h") if event.mtbf_h is not None else ():
-            add(f"{event.name}: {key}", getattr(event, key), [event])
-    for work in {each.name: each for each in (*base.maintenance, *built.maintenance)}.values():
-        for key in ("every_h", "takes_h"):
-            add(f"{work.name}: {key}", getattr(work, key), [work])
-    for step in built.costs:
-        for key, most in (("cost", math.inf), ("cost_per_h", math.inf), ("chance", 1.0)):
-            value = getattr(step, key)
-            if value > 0 and not (key == "chance" and value == 1):
-                add(f"{step.name}: {key}", value, [step], most=most)
+    for each in (*(mode for mode in modes if apart.intersection(mode.parts)),
+                 *(spare for spare in _either(base.spares, built.spares) if counted.intersection(spare.parts)),
+                 *(built.changeovers or base.changeovers),
+                 *_either(base.shared_events.values(), built.shared_events.values()),
+                 *_either(base.maintenance, built.maintenance), *built.costs):
+        for key, usual in MOVED[type(each)].items():
+            value = getattr(each, key)
+            sure = key in ("starts", "chance") and value == 1 or key == "by_hand_h" and each.starts == 1
+            if value and not sure:
+                add(_subject(each), key, value, [each], usual)
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
     found.append(Assumption("price_per_year", price, *sorted((price * 0.7, price * 1.3)),
                             "30 % less and more"))
@@ -225,9 +223,14 @@ def _classes(parts: Iterable[PlantPart]) -> Iterator[tuple[str, list[PlantPart]]
             yield kind if len(groups) == 1 else f"{kind} {names}", alike
 
 
-def _subject(mode: OwnMode) -> str:
-    """Return what a way of failing is called among the assumptions."""
-    return f"{mode.how} {', '.join(mode.parts)}"
+def _either(one: Iterable, other: Iterable) -> Iterable:
+    """Return what stands in one plant or in another, each name once: what both have, as the other has it."""
+    return {each.name: each for each in (*one, *other)}.values()
+
+
+def _subject(each) -> str:
+    """Return what a thing of the file is called among the assumptions."""
+    return f"{each.how} {', '.join(each.parts)}" if isinstance(each, OwnMode) else each.name
 
 
 def _counting(plant: Plant) -> set[str]:
@@ -282,21 +285,15 @@ def moved(plant: Plant, values: Iterable[tuple[Assumption, float]]) -> Plant:
     return build(document, plant.path, plant.version)
 
 
-NAMED = MappingProxyType({"changeover": Changeover, "maintenance": Maintenance, "shared_event": SharedEvent,
-                          "spare": Spare, "step": CostStep})
-
-
 def _tables_of(document: Mapping, subject: str, key: str) -> list[tuple[type, dict]]:
     """Return the tables of a document that an assumption is about, and what they are."""
     if subject == "pair":
         return [(PairData, document["pair"])] if "pair" in document else []
     if subject == "twins":
         return [(Twins, table) for table in document.get("twins", ())]
-    found = [(kind, table) for name, kind in NAMED.items() if key in kind.__dataclass_fields__
+    found = [(kind, table) for name, kind in TABLES.items() if key in MOVED[kind]
              for table in (document.get("costs", {}) if name == "step" else document).get(name, ())
-             if table["name"] == subject]
-    found += [(OwnMode, table) for table in document.get("mode", ())
-              if _subject(record(OwnMode, table)) == subject]
+             if _subject(record(kind, table)) == subject]
     return found or [(PlantPart, table) for table in document["part"] if subject == table["kind"] or
                      subject.startswith(f"{table['kind']} ") and table["designation"] in
                      subject.removeprefix(f"{table['kind']} ").split(", ")]
