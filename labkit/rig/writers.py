@@ -252,11 +252,8 @@ def _rack(pair: Switchover) -> tuple[tuple, tuple]:
         else:
             # A new writer writes before its outputs have passed the filter; the former one is held.
             writers = [writer] if writer not in (None, former) else []
-        for name in writers:
-            ms = pair.clocks[name].next_write(begin - 1)
-            while ms < end:
-                writes.append((ms - FAULT_MS, name))
-                ms = pair.clocks[name].next_write(ms)
+        writes += [(ms - FAULT_MS, name) for name in writers
+                   for ms in pair.clocks[name].writes(begin - 1, end - 1)]
     return tuple(outputs), tuple(sorted(writes))
 
 

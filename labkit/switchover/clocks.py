@@ -5,6 +5,7 @@ begins is too late for it: a result that is ready at 40 ms goes out with the fir
 40 ms. So the longest wait for a clock of period P is P, the shortest 1.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from random import Random
 
@@ -67,6 +68,13 @@ class Clock:
         if result < update - self.update_ms:
             return self.update_after(result + self.cycle_ms)
         return update
+
+    def writes(self, after_ms: int, until_ms: int) -> Iterator[int]:
+        """Yield the times of the writes of fresh results after a time, up to another one, ms."""
+        write_ms = self.next_write(after_ms)
+        while write_ms <= until_ms:
+            yield write_ms
+            write_ms = self.next_write(write_ms)
 
     def _result_before(self, time_ms: int) -> int:
         """Return when the last result was ready before a time, ms; it is when a cycle ends."""

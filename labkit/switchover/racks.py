@@ -6,7 +6,7 @@ that: a writer is noted with its first write, and the rest follows from its cloc
 
 from collections.abc import Callable, Iterator
 from functools import partial
-from math import lcm
+from itertools import pairwise
 
 from labkit.switchover.clocks import Clock
 from labkit.switchover.knowledge import Knowledge, Rack, UnitState
@@ -239,22 +239,7 @@ def writer_changes(clocks: tuple[Clock, ...], from_ms: int, to_ms: int) -> int:
     >>> writer_changes((Clock(40, 50, 20), Clock(40, 50, 20, cycle_phase_ms=20)), 0, 400)
     20
     """
-    def changes(start_ms: int, end_ms: int) -> int:
-        writers = [start_writer]
-        writes = []
-        for i, clock in enumerate(clocks):
-            write_ms = clock.next_write(start_ms)
-            while write_ms <= end_ms:
-                writes.append((write_ms, i))
-                write_ms = clock.next_write(write_ms)
-        writers += [i for _, i in sorted(writes)]
-        return sum(a != b for a, b in zip(writers, writers[1:], strict=False))
-
-    start_writer = max(range(len(clocks)), key=lambda i: (clocks[i].last_write(from_ms), i))
-    # the pattern repeats, so of a long fight only its first periods and its rest are counted
-    period_ms = lcm(*(each for clock in clocks for each in (clock.cycle_ms, clock.update_ms)))
-    periods = (to_ms - from_ms) // period_ms - 1
-    if periods < 2:
-        return changes(from_ms, to_ms)
-    return periods * changes(from_ms, from_ms + period_ms) + changes(
-        from_ms + periods * period_ms, to_ms)
+    first = max(range(len(clocks)), key=lambda i: (clocks[i].last_write(from_ms), i))
+    writes = sorted((ms, i) for i, clock in enumerate(clocks) for ms in clock.writes(from_ms, to_ms))
+    writers = [first, *(i for _, i in writes)]
+    return sum(one != other for one, other in pairwise(writers))
