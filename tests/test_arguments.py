@@ -334,8 +334,8 @@ DOOR = {
     "two_state": (lambda **given: chain_figures(labkit.two_state(**given)), [], {
         "mtbf_h": 1e3, "mttr_h": 4.0}),
     "vote_price": (lambda mtbf_h, mttr_h: labkit.vote_price(
-        labkit.Part("voter", mtbf_h=mtbf_h, mttr_h=mttr_h), controllers=tuple(parts()),
-        sync=labkit.Part("cable", mtbf_h=3e5, mttr_h=6.0)), [], {"mtbf_h": 1e5, "mttr_h": 8.0}),
+        labkit.Part("voter", mtbf_h=mtbf_h, mttr_h=mttr_h), labkit.load_plant()), [], {
+            "mtbf_h": 1e5, "mttr_h": 8.0}),
     "write_log": (lambda: None, [], {}),
     "write_starter": (lambda: None, [], {}),
     # in its course the opening of who writes nothing is nan, as its description says

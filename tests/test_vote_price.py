@@ -11,14 +11,14 @@ from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
 from labkit.switchover.settings import PairSettings
-from labkit.switchover.vote_price import vote_price
+from labkit.switchover.vote_price import price_of, vote_price
 from tests.plants import SINGLE
 from tests.test_plant_keys import part, plant_of
 
 ONE, TWO = (Part(name, mtbf_h=60_000, mttr_h=4) for name in ("one", "two"))
 CABLE = Part("cable", mtbf_h=300_000, mttr_h=6)
 VOTER = Part("voter", mtbf_h=100_000, mttr_h=8)
-PRICE = vote_price(VOTER, controllers=(ONE, TWO), sync=CABLE)
+PRICE = price_of(VOTER, ONE, TWO, CABLE)
 
 
 def test_by_hand():
@@ -40,7 +40,7 @@ def test_a_split_needs_both_controllers_at_work():
     """By hand: a cable fails every 96 + 4 h; one controller works half the time, one 4 / 5."""
     one, two = Part("one", mtbf_h=10, mttr_h=10), Part("two", mtbf_h=40, mttr_h=10)
     cable = Part("cable", mtbf_h=96, mttr_h=4)
-    price = vote_price(VOTER, controllers=(one, two), sync=cable)
+    price = price_of(VOTER, one, two, cable)
     assert math.isclose(price.splits_per_year, 8760 / 100 * 0.5 * 0.8, rel_tol=1e-12)
 
 
@@ -79,11 +79,11 @@ def test_the_engine_counts_as_the_price_does(state):
 
 def test_from_a_plant():
     plant = load_plant()
-    found = vote_price(VOTER, plant=plant)
+    found = vote_price(VOTER, plant)
     names = (*plant.pair.units, *plant.pair.sync)
     one, two, cable = (Part(name, mtbf_h=plant.parts[name].mtbf_h, mttr_h=plant.parts[name].mttr_h)
                        for name in names)
-    assert found == vote_price(VOTER, controllers=(one, two), sync=cable)
+    assert found == price_of(VOTER, one, two, cable)
     assert found.with_per_year > found.without_per_year
 
 
@@ -91,11 +91,9 @@ def test_it_refuses(tmp_path):
     path = tmp_path / "plant.toml"
     path.write_text(SINGLE)
     with pytest.raises(ValueError, match="plant must have a pair with a sync cable"):
-        vote_price(VOTER, plant=load_plant(path))
-    for given in ({}, {"sync": CABLE}, {"controllers": (ONE, TWO)},
-                  {"plant": load_plant(), "sync": CABLE}):
-        with pytest.raises(ValueError, match="must have a plant, or controllers and sync"):
-            vote_price(VOTER, **given)
+        vote_price(VOTER, load_plant(path))
+    with pytest.raises(TypeError, match="plant must be a Plant"):
+        vote_price(VOTER, CABLE)
 
 
 def test_a_plant_with_a_voter_counts_what_the_price_counts():

@@ -2,7 +2,8 @@
 
 from dataclasses import dataclass
 
-from labkit.arguments import instances
+from labkit.arguments import instance
+from labkit.availability.blocks import Block
 from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
@@ -35,19 +36,14 @@ class VotePrice:
     splits_per_year: float
 
 
-def vote_price(voter: Part, *, controllers: tuple[Part, Part] | None = None,
-               sync: Part | None = None, plant: Plant | None = None) -> VotePrice:
-    """Return what a third vote costs and brings, from given rates or from those of a plant.
+def vote_price(voter: Part, plant: Plant) -> VotePrice:
+    """Return what a third vote costs and brings at a plant.
 
     Parameters
     ----------
     voter : Part
         The third voter, with supply and wires of its own.
-    controllers : tuple of Part, optional
-        Both controllers, if there is no plant.
-    sync : Part, optional
-        The sync cable, if there is no plant.
-    plant : Plant, optional
+    plant : Plant
         Gives both controllers and its sync cables.
 
     Returns
@@ -59,35 +55,30 @@ def vote_price(voter: Part, *, controllers: tuple[Part, Part] | None = None,
     Raises
     ------
     ValueError
-        If there is neither a plant with a pair and a sync cable nor controllers and cable, or both.
+        If the plant has no pair with a sync cable.
 
     Examples
     --------
-    >>> voter = Part("voter", mtbf_h=100_000, mttr_h=8)
-    >>> both = (Part("one", mtbf_h=60_000, mttr_h=4), Part("two", mtbf_h=60_000, mttr_h=4))
-    >>> price = vote_price(voter, controllers=both, sync=Part("cable", mtbf_h=300_000, mttr_h=6))
+    >>> from labkit.plant.plant import load_plant
+    >>> price = vote_price(Part("voter", mtbf_h=100_000, mttr_h=8), load_plant())
     >>> print(f"{price.without_per_year:.2g}, {price.with_per_year:.2g} a year")
     1.9e-05, 5.9e-05 a year
     >>> print(f"{price.voter_lost_per_year:.2f} a year while the voter is lost")
     0.32 a year while the voter is lost
     """
-    if plant is not None and controllers is None and sync is None:
-        if plant.pair is None or not plant.pair.sync:
-            raise ValueError("plant must have a pair with a sync cable, got one without")
+    instance("plant", plant, Plant)
+    if plant.pair is None or not plant.pair.sync:
+        raise ValueError("plant must have a pair with a sync cable, got one without")
 
-        def part(name: str) -> Part:
-            rates = plant.parts[name]
-            return Part(name, mtbf_h=rates.mtbf_h, mttr_h=rates.mttr_h)
+    def part(name: str) -> Part:
+        rates = plant.parts[name]
+        return Part(name, mtbf_h=rates.mtbf_h, mttr_h=rates.mttr_h)
 
-        one, two = map(part, plant.pair.units)
-        cable = parallel(*map(part, plant.pair.sync))
-    elif plant is None and controllers is not None and sync is not None:
-        controllers = instances("controllers", controllers, Part)
-        if len(controllers) != 2:
-            raise ValueError(f"controllers must be two, got {len(controllers)}")
-        (one, two), cable = controllers, sync
-    else:
-        raise ValueError("vote_price must have a plant, or controllers and sync, and not both")
+    return price_of(voter, *map(part, plant.pair.units), parallel(*map(part, plant.pair.sync)))
+
+
+def price_of(voter: Block, one: Block, two: Block, cable: Block) -> VotePrice:
+    """Return the price from voter, controllers and sync cable."""
     either = parallel(one, two)
     together = series(one, two, cable)
     voted = parallel(together, series(one, voter), series(two, voter))
