@@ -91,11 +91,6 @@ class FaultKind:
         What stands on its switch; default: the part and `how`.
     single : mapping of str to str
         The words, by their name here, that read otherwise where there is no pair.
-
-    Raises
-    ------
-    ValueError
-        If a word is not one of its list.
     """
 
     of: str
@@ -120,15 +115,6 @@ class FaultKind:
     line: Mapping[str, float] = field(default_factory=dict)
     label: str = ""
     single: Mapping[str, str] = field(default_factory=dict)
-
-    def __post_init__(self) -> None:
-        for name, known in (("of", GROUPS), ("mode", MODES), ("branch", ("", *BRANCHES)),
-                            ("who", WHO)):
-            if getattr(self, name) not in known:
-                raise ValueError(f"{name} must be one of {', '.join(filter(None, known))}, "
-                                 f"got {getattr(self, name)!r}")
-        if self.share is not None and not self.share > 0:
-            raise ValueError(f"share must be > 0 or None, got {self.share!r}")
 
 
 @dataclass(frozen=True)
