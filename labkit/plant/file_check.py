@@ -76,14 +76,8 @@ def check_file(path: str | Path) -> list[Finding]:
 def _line(document: Mapping, lines: Mapping[tuple, int], key: str, name: str) -> int:
     if key in ("pair", "how_often"):
         return line_of(lines, (key, name) if name else (key,))
-    if key == "twins":
-        return next((line_of(lines, (key, position)) for position, table in
-                     enumerate(document[key]) if "+".join(table["parts"]) == name), 0)
-    label = "designation" if key == "part" else "name"
-    for position, table in enumerate(document[key]):
-        if table[label] == name:
-            return line_of(lines, (key, position))
-    return 0
+    names = [table.get("designation") or table.get("name") or "+".join(table["parts"]) for table in document[key]]
+    return line_of(lines, (key, names.index(name))) if name in names else 0
 
 
 # ---------------------------------------------------------------- beside errors
