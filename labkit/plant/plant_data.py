@@ -26,7 +26,18 @@ class Sourced:
 
 
 @dataclass(frozen=True, kw_only=True)
-class Tested(Sourced):
+class Ranged(Sourced):
+    """Hold between which limits numbers of a table may lie, by their keys.
+
+    >>> Twins(("KF10A", "KF10B"), 0.05, range={"common_cause": (0.02, 0.1)}).range["common_cause"]
+    (0.02, 0.1)
+    """
+
+    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
+
+
+@dataclass(frozen=True, kw_only=True)
+class Tested(Ranged):
     """Hold what finds the failures that nobody notices: tests and, of a share, only the overhaul.
 
     Parameters
@@ -77,8 +88,6 @@ class PlantPart(Tested):
         Its text in the alarm list; empty where no alarm of its own is known.
     battery_h : float
         For how long it works on without its feeds, hours.
-    range : mapping of str to (float, float)
-        Between which limits `mtbf_h` and `mttr_h` may lie.
     sources : mapping of str to str
         Source of one of the two, where it is not that of both.
     waits_h : float
@@ -104,7 +113,6 @@ class PlantPart(Tested):
     noticed_note: str = ""
     alarm: str = ""
     battery_h: float = 0.0
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
     sources: Mapping[str, str] = field(default_factory=dict, hash=False)
     waits_h: float = 0.0
     cuts: tuple[tuple[float, float], ...] = ()
@@ -157,7 +165,7 @@ class PlantPart(Tested):
 
 
 @dataclass(frozen=True)
-class OwnMode(Sourced):
+class OwnMode(Ranged):
     """Hold one way in which parts fail, where the file says it in words of its own.
 
     Parameters
@@ -174,8 +182,6 @@ class OwnMode(Sourced):
         Mean time to restoration after it, hours, where it is not that of the part; no spare is taken.
     seen, cause, put_right : str
         What can be seen, what brings it about, what is done; empty for the usual words.
-    range : mapping of str to (float, float)
-        Between which limits its share or its time may lie.
 
     >>> OwnMode("worn", 0.3, ("GP1",)).noticed is None
     True
@@ -189,7 +195,6 @@ class OwnMode(Sourced):
     seen: str = ""
     cause: str = ""
     put_right: str = ""
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)
@@ -212,8 +217,6 @@ class PairData(Tested):
         How fast the standby ages against the active one, 0 (cold) to 1 (hot).
     restart_succeeds : float
         Share of restarts by hand that succeed; after the others a unit is repaired, 0 to 1.
-    range : mapping of str to (float, float)
-        Between which limits a number may lie.
 
     >>> PairData(("KF1", "KF2")).coverage
     1.0
@@ -228,7 +231,6 @@ class PairData(Tested):
     crews: int = 1
     standby_ratio: float = 1.0
     restart_succeeds: float = 1.0
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     def restart_mean_h(self, mttr_h: float) -> float:
         """Return how long a takeover that failed lasts on average; units are repaired in mttr_h.
@@ -240,7 +242,7 @@ class PairData(Tested):
 
 
 @dataclass(frozen=True)
-class Twins(Sourced):
+class Twins(Ranged):
     """Hold like parts that have a part of their failures in common.
 
     Parameters
@@ -249,8 +251,6 @@ class Twins(Sourced):
         Designations.
     common_cause : float
         Share of failures that take all of them at once, 0 to 1.
-    range : mapping of str to (float, float)
-        Between which limits it may lie.
 
     >>> Twins(("KF10A", "KF10B"), 0.05).name
     'KF10A+KF10B common cause'
@@ -258,7 +258,6 @@ class Twins(Sourced):
 
     parts: tuple[str, ...]
     common_cause: float
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     @property
     def name(self) -> str:
@@ -267,7 +266,7 @@ class Twins(Sourced):
 
 
 @dataclass(frozen=True)
-class SharedEvent(Sourced):
+class SharedEvent(Ranged):
     """Hold an event from outside that breaks several parts at once.
 
     Parameters
@@ -279,8 +278,6 @@ class SharedEvent(Sourced):
     mtbf_h, mttr_h : float or None
         Mean time between such events and until all is restored, hours. Without them the event
         can be switched on and is left out of the sums.
-    range : mapping of str to (float, float)
-        Between which limits a number may lie.
 
     >>> SharedEvent("WF1+WF2", "duct dug through", ("WF1.10", "WF2.10")).mtbf_h is None
     True
@@ -292,7 +289,6 @@ class SharedEvent(Sourced):
     place: str = ""
     mtbf_h: float | None = None
     mttr_h: float | None = None
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)
@@ -310,7 +306,7 @@ class TitleBlock:
 
 
 @dataclass(frozen=True)
-class Spare(Sourced):
+class Spare(Ranged):
     """Hold the spares of parts of one type.
 
     Parameters
@@ -325,8 +321,6 @@ class Spare(Sourced):
         From the order to the shelf, days.
     price : float
         Money for one; 0 where it is not said.
-    range : mapping of str to (float, float)
-        Between which limits days and price may lie; how many lie on the shelf is known.
     """
 
     name: str
@@ -334,7 +328,6 @@ class Spare(Sourced):
     stock: int
     delivery_days: float
     price: float = 0.0
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     def wait_h(self, demand_per_h: float) -> float:
         """Return for how long a repair waits for the part on average, hours.
@@ -367,7 +360,7 @@ class Spare(Sourced):
 
 
 @dataclass(frozen=True)
-class Maintenance(Sourced):
+class Maintenance(Ranged):
     """Hold planned work for which parts are taken out together, at any time of the year.
 
     Parameters
@@ -378,8 +371,6 @@ class Maintenance(Sourced):
         Designations of the parts that are out meanwhile.
     every_h, takes_h : float
         From one to the next, and for how long, hours.
-    range : mapping of str to (float, float)
-        Between which limits a number may lie.
 
     >>> Maintenance("cabinet cleaned", ("KF1",), 8760.0, 2.0).parts
     ('KF1',)
@@ -389,11 +380,10 @@ class Maintenance(Sourced):
     parts: tuple[str, ...]
     every_h: float
     takes_h: float
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)
-class Changeover(Sourced):
+class Changeover(Ranged):
     """Hold parts of which some run and the others have to start when one of these fails.
 
     Starts for a part that is whole and whose feed has failed are not counted.
@@ -414,8 +404,6 @@ class Changeover(Sourced):
         Share of starts by hand that succeed; after the others the part is repaired, 0 to 1.
     every_h : float
         How often duty changes, hours; 0 for never.
-    range : mapping of str to (float, float)
-        Between which limits a number may lie.
 
     >>> Changeover("pumps", ("GP1", "GP2"), starts=0.98).running
     1
@@ -428,7 +416,6 @@ class Changeover(Sourced):
     by_hand_h: float = 0.5
     by_hand: float = 1.0
     every_h: float = 0.0
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
     @property
     def failing(self) -> Mapping[str, float]:
@@ -535,7 +522,7 @@ class Function:
 
 
 @dataclass(frozen=True)
-class CostStep:
+class CostStep(Ranged):
     """Hold what an outage of a function costs once it lasts longer than a limit.
 
     Parameters
@@ -553,8 +540,6 @@ class CostStep:
     happening : mapping of str to float
         How its cost falls on what happens to the process, as weights; empty where the process
         shows nothing of it.
-    range : mapping of str to (float, float)
-        Between which limits a number may lie.
 
     >>> CostStep("call-out", "control kept", longer_than_min=22, cost=700).chance
     1.0
@@ -567,7 +552,6 @@ class CostStep:
     chance: float = 1.0
     happening: Mapping[str, float] = field(default_factory=dict, hash=False)
     cost_per_h: float = 0.0
-    range: Mapping[str, tuple[float, float]] = field(default_factory=dict, hash=False)
 
 
 @dataclass(frozen=True)
