@@ -310,6 +310,10 @@ def test_best_interval_of_the_pair():
 
     assert u(best) < u(0.8 * best) and u(best) < u(1.25 * best)
     assert best_pair_test_interval_h(60_000, 4, test_h=1) == math.inf
+    # the oftener the better: it is sought from twice the time of a test on, up to 100 x mtbf_h
+    often = best_pair_test_interval_h(100, 4, test_h=60, diagnosed=0.0)
+    assert often == pytest.approx(120, rel=1e-6)
+    assert best_pair_test_interval_h(100, 1, test_h=4999, diagnosed=0.0, pair_out=True) == math.inf
 
 
 @settings(max_examples=20, deadline=None)
@@ -383,6 +387,8 @@ def test_refused_by_the_tested_pair(arguments, error, message):
         (lambda: best_test_interval_h(100, 100), "test_h must be < mtbf_h = 100.0, got 100"),
         (lambda: best_test_interval_h(-1, 1), "mtbf_h must be > 0 and finite, got -1"),
         (lambda: best_pair_test_interval_h(9, 1, test_h=0), "test_h must be > 0 and finite"),
+        (lambda: best_pair_test_interval_h(100, 1, test_h=5000),
+         "test_h must be < 50 x mtbf_h = 5000.0, got 5000"),
         (lambda: pfd_1oo1(-1e-6, test_interval_h=1), "failure_rate_per_h must be >= 0 and finite"),
         (lambda: pfd_1oo1(1e-6, test_interval_h=0), "test_interval_h must be > 0 and finite"),
         (lambda: pfd_1oo1(1e-6, test_interval_h=1, diagnosed=60), "diagnosed must be between"),

@@ -1,5 +1,6 @@
 """Channels with latent faults: against sums worked by hand and chains with jumps at the tests."""
 
+import itertools
 import math
 
 import numpy as np
@@ -113,6 +114,35 @@ def test_pair_with_tests_and_overhaul_as_a_chain(staggered):
     )
 
 
+def test_three_in_turn_by_all_their_states():
+    """Tested at 0, 300 and 600 h of 900: at 1000 h these were 100, 700 and 400 h ago, by hand.
+
+    At 200 h the second and third have not been tested since the overhaul; without overhauls they
+    have been 800 and 500 h ago. Of each fault 1/4 waits for the overhaul, 1/5 takes all at once.
+    """
+    three = {"mtbf_h": 2000.0, "test_interval_h": 900.0, "channels": 3, "staggered": True,
+             "common_cause": 0.2}
+    hidden = {"missed": 0.25, "overhaul_interval_h": 2700.0}
+
+    def by_states(ages_h, t_h, missed, needed):
+        spent = [(1 - missed) * age_h + missed * t_h for age_h in ages_h]
+        bad = [-math.expm1(-0.8 * h / 2000) for h in spent]
+        together = -math.expm1(-0.2 * min(spent) / 2000)
+        few = math.fsum(
+            math.prod(q if out else 1 - q for out, q in zip(state, bad, strict=True))
+            for state in itertools.product((False, True), repeat=3) if 3 - sum(state) < needed)
+        return together + (1 - together) * few
+
+    for needed in (1, 2, 3):
+        found = ProofTestedChannels(**three, **hidden, needed=needed)
+        close(found.unavailability_at([1000.0, 200.0]), [
+            by_states((100, 700, 400), 1000, 0.25, needed), by_states([200] * 3, 200, 0.25, needed)])
+        close(found.worst, by_states((900, 600, 300), 2700, 0.25, needed))
+        plain = ProofTestedChannels(**three, needed=needed)
+        close(plain.unavailability_at(200.0), by_states((200, 800, 500), 0, 0.0, needed))
+        close(plain.worst, by_states((900, 600, 300), 0, 0.0, needed))
+
+
 def test_votes_lie_in_order_and_staggering_never_hurts():
     def vote(needed, staggered=False):
         return ProofTestedChannels(MTBF_H, test_interval_h=YEAR_H, channels=3, needed=needed,
@@ -128,6 +158,7 @@ def test_votes_lie_in_order_and_staggering_never_hurts():
     ({"overhaul_interval_h": 2.5 * YEAR_H}, ValueError, "times a whole number from 1 to 10000"),
     ({"overhaul_interval_h": 100.0}, ValueError, "times a whole number from 1 to 10000"),
     ({"staggered": 1}, TypeError, "staggered must be True or False, got 1"),
+    ({"channels": 101}, ValueError, "channels must be 1 to 100, got 101"),
     ({"channels": 1.5}, TypeError, "channels must be a whole number, got 1.5"),
     ({"common_cause": 2}, ValueError, "common_cause must be between 0 and 1, got 2"),
 ])

@@ -224,7 +224,7 @@ def best_pair_test_interval_h(
     from scipy.optimize import minimize_scalar
 
     mtbf_h, test_h = positive("mtbf_h", mtbf_h), positive("test_h", test_h)
-    if not 2 * test_h < 100 * mtbf_h:
+    if not test_h < 50 * mtbf_h:
         raise ValueError(f"test_h must be < 50 x mtbf_h = {50 * mtbf_h}, got {test_h}")
 
     tested = functools.partial(

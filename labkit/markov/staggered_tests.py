@@ -164,7 +164,9 @@ class ProofTestedChannels:
 
     @property
     def worst(self) -> float:
-        """Give the highest chance that fewer than `needed` work: right before some test."""
-        step_h = self.test_interval_h / (self.channels if self.staggered else 1)
-        before = np.arange(1, round(self.cycle_h / step_h) + 1) * step_h
-        return float(self._down(np.nextafter(before, 0.0)).max())
+        """Give the highest chance that fewer than `needed` work: right before the cycle ends.
+
+        Before every test that is due some channel, the hours since the tests are the same, and
+        what no test finds has waited longest.
+        """
+        return float(self._down(np.nextafter([self.cycle_h], 0.0))[0])
