@@ -54,7 +54,9 @@ def test_best_age_against_the_minimum_of_scipy(shape, ratio):
         # an age that no part reaches: later is never dearer
         assert cost(1.5) <= cost(1.0) <= cost(0.5)
         return
-    around = (math.log(best) - 2, min(math.log(best) + 2, 3.0))
+    # the steeper the law, the nearer is the age from which on the cost stands still
+    width = min(2.0, 3 / shape)
+    around = (math.log(best) - width, min(math.log(best) + width, 3.0))
     found = optimize.minimize_scalar(cost, bounds=around, method="bounded", options={"xatol": 1e-9})
     # the minimum is flat: its place is known to about the root of the error of the cost
     assert cost(math.log(best)) <= found.fun + 1e-10
@@ -70,6 +72,17 @@ def test_best_age_is_where_the_handbook_condition_holds():
         BATTERY.best_replacement_h(failure_cost=cost, planned_cost=400) for cost in (9000, 2000)
     )
     assert sooner < age_h < later
+    # After all have failed, h(T) M = planned / (fails - planned) + 1: for a shape of 2 that is
+    # 2 T Gamma(1.5). T^2 = e^6.9 is an age that e^-e^6.9 of them reach, e^7.1 one that none does.
+    for power, found in ((6.9, math.exp(6.9 / 2)), (7.1, math.inf)):
+        goal = 2 * math.exp(power / 2) * math.gamma(1.5) - 1
+        best = Ageing(scale_h=1.0, shape=2).best_replacement_h(
+            failure_cost=1 + 1 / goal, planned_cost=1)
+        assert best == pytest.approx(found, rel=1e-10)
+    assert BATTERY.best_replacement_h(failure_cost=400, planned_cost=400) == math.inf
+    # replaced for next to nothing: T^2 = 1e-12 / 1.000 000, as (2 - 1) T^2 = goal near 0
+    soon = Ageing(scale_h=1.0, shape=2).best_replacement_h(failure_cost=1e12, planned_cost=1)
+    assert soon == pytest.approx(1e-6, rel=1e-9)
 
 
 def test_unavailability_against_drawn_lives():

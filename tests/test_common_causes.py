@@ -68,6 +68,9 @@ def test_each_part_keeps_its_rate():
         assert rates == pytest.approx(1 / MTBF_H, rel=1e-14)
         # alone; with each of 4; with each of 6 pairs of others; all
         assert len(block.parts) == 1 + 4 + 6 + 1
+    # the most parts, and the smallest share, that are taken
+    eight = common_cause_group(group(8), {2: 1e-30})
+    assert {len(block.parts) for block in eight} == {1 + 7}
 
 
 def test_all_at_once_is_the_beta_factor():

@@ -22,6 +22,9 @@ def test_the_mean_of_the_course_is_the_long_run_share():
         # Trapezoids on 40 pieces of a nearly straight line, against the integral of the chain.
         assert math.isclose(mean, found.mean_dead, rel_tol=1e-4)
         assert found.dead[0] == 0 and np.all(np.diff(found.dead) > 0)
+    seen = latent_faults(4380, 1.0)
+    assert seen.mean_dead == seen.first_term == 0 and seen.time_h[-1] == 4380
+    assert seen.dead.tolist() == [0] * len(seen.time_h)
 
 
 def test_one_unit_alone_is_the_limit_of_a_pair_that_is_never_used():

@@ -258,13 +258,11 @@ class Ageing:
             gain = self.hazard_per_h(age_h) * self.mean_use_h(age_h) - self.failure_chance(age_h)
             return gain - goal
 
-        low = high = math.log(self.scale_h)
-        while excess(low) > 0:
-            low -= 1.0
-        while excess(high) < 0:
-            high += 1.0
-            if self.shape * (high - math.log(self.scale_h)) > 7.0:
-                return math.inf
+        # below the one even h(T) T is less than the goal; the other age is reached by 1e-476
+        low, high = (math.log(self.scale_h) + power / self.shape
+                     for power in (math.log(goal / self.shape), 7.0))
+        if excess(high) < 0:
+            return math.inf
         return math.exp(brentq(excess, low, high, xtol=1e-12))
 
 
