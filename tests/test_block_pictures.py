@@ -68,6 +68,17 @@ def random_block(draw, depth, names):
     return Gate(draw.choice([1, len(inner), draw.randint(1, len(inner))]), tuple(inner))
 
 
+def boxes_in(element, x=0.0, y=0.0):
+    """Yield place and size of each box in the picture's own units, whatever group it stands in."""
+    if moved := re.match(r"translate\((\S+) (\S+)\)", element.get("transform", "")):
+        x, y = x + float(moved[1]), y + float(moved[2])
+    if element.get("rx") == "4":
+        left, top, width, height = (float(element.get(name)) for name in ("x", "y", "width", "height"))
+        yield x + left, y + top, width, height
+    for inner in element:
+        yield from boxes_in(inner, x, y)
+
+
 LONG = [Part(f"part {i}", mtbf_h=500 + i, mttr_h=4) for i in range(20)]
 WORDS = [Part(name, mtbf_h=500, mttr_h=4) for name in (
     "KF10A+KF10B+KF20A+KF20B common cause", "a" * 60, "pump: no start by hand, nor from the panel")]
@@ -84,8 +95,7 @@ WORDS = [Part(name, mtbf_h=500, mttr_h=4) for name in (
 def test_no_box_lies_over_another_and_a_long_series_is_broken(block):
     picture = block_diagram(block)
     assert float(re.search(r'viewBox="0 0 (\d+)', picture.svg).group(1)) <= WIDTH + 100
-    boxes = [tuple(map(float, box)) for box in re.findall(
-        r'<rect[^>]* x="([\d.]+)" y="([\d.]+)" width="([\d.]+)" height="([\d.]+)" rx="4"', picture.svg)]
+    boxes = [*boxes_in(ET.fromstring(picture.svg))]
     assert len(boxes) == len(re.findall(r"[^-|()]+", re.sub(r"\d+ of |[()]", "", block_words(block))))
     for i, (x, y, width, height) in enumerate(boxes):
         for left, top, wide, tall in boxes[:i]:

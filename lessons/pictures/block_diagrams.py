@@ -3,7 +3,7 @@
 import itertools
 import re
 import textwrap
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from labkit.arguments import one_of
@@ -153,7 +153,11 @@ def drawn_once(block: Block) -> Block:
     'A - (B | C)'
     """
     row = _without(block, frozenset())
-    return block if not row else row[0] if len(row) == 1 else Gate(len(row), tuple(row))
+    return _all_of(row) if row else block
+
+
+def _all_of(row: Sequence[Block]) -> Block:
+    return row[0] if len(row) == 1 else Gate(len(row), tuple(row))
 
 
 def _without(block: Block, working: frozenset[Block]) -> list[Block]:
@@ -178,15 +182,16 @@ def _without(block: Block, working: frozenset[Block]) -> list[Block]:
     if needed <= 0:
         return []
     if needed == len(ways):
-        return _without(Gate(len(ways), tuple(Gate(len(way), tuple(way)) for way in ways)), working)
+        return _without(Gate(needed, tuple(map(_all_of, ways))), working)
     common = [each for each in ways[0] if all(each in way for way in ways)]
-    if common:
-        known = working.union(each for each in common if not isinstance(each, Gate))
-        rest = [[each for each in way if each not in common] for way in ways]
-        needed -= rest.count([])
-        rest = [Gate(len(way), tuple(way)) for way in rest if way]
-        return common if needed <= 0 else [*common, *_without(Gate(needed, tuple(rest)), known)]
-    return [Gate(needed, tuple(way[0] if len(way) == 1 else Gate(len(way), tuple(way)) for way in ways))]
+    if not common:
+        return [Gate(needed, tuple(map(_all_of, ways)))]
+    apart = [[each for each in way if each not in common] for way in ways]
+    needed -= apart.count([])
+    if needed <= 0:
+        return common
+    known = working.union(each for each in common if not isinstance(each, Gate))
+    return [*common, *_without(Gate(needed, tuple(map(_all_of, filter(None, apart)))), known)]
 
 
 def _leaves(block: Block) -> Iterator[Block]:
@@ -198,35 +203,46 @@ def _leaves(block: Block) -> Iterator[Block]:
 
 
 @dataclass(frozen=True)
-class _Placed:
-    """Hold what takes this much room, the height of its wire at both ends, and how it is drawn.
+class _Drawing:
+    """Hold a piece of a diagram, drawn from its left upper corner, and how large it is.
 
-    Heights count from its top; `draw` takes the place of its left upper corner.
+    `enters` and `leaves` are the heights of its wire at both ends, from its top.
     """
 
+    svg: str
     width: float
     height: float
     enters: float
     leaves: float
-    draw: Callable[[float, float], str]
+
+    def at(self, x: float, y: float) -> str:
+        """Return the piece with its corner at a place."""
+        return f'<g transform="translate({x:g} {y:g})">{self.svg}</g>'
 
 
-def _box(name: str, marked: Collection[str]) -> _Placed:
+def _wire(data: str) -> str:
+    return f'<path d="{data}"/>'
+
+
+def _words(x: float, y: float, words: str) -> str:
+    return f'<text x="{x:g}" y="{y:g}">{escaped(words)}</text>'
+
+
+def _frame(width: float, height: float, radius: float, *, x: float = 0, y: float = 0, kind: str = "") -> str:
+    return f'<rect{kind} x="{x:g}" y="{y:g}" width="{width:g}" height="{height:g}" rx="{radius:g}"/>'
+
+
+def _box(name: str, marked: Collection[str]) -> _Drawing:
     # Long names are broken at blanks, then after signs, so that no box is wider than a few others.
     lines = [part for line in textwrap.wrap(unbroken(name), MOST_LETTERS, break_long_words=False)
              for part in _broken(line)]
     width = max(BOX, LETTER * max(map(len, lines)) + 18)
     height = TALL + LINE * (len(lines) - 1)
     hit = name in marked
-
-    def draw(x: float, top: float) -> str:
-        kind = ' class="hit"' if hit else ""
-        bar = f'<path class="bar" d="M{x:g} {top + height + 4:g}h{width:g}"/>' if hit else ""
-        return (f'<rect{kind} x="{x:g}" y="{top:g}" width="{width:g}" height="{height:g}" rx="4"/>'
-                + "".join(f'<text x="{x + width / 2:g}" y="{top + 26 + LINE * at:g}">{escaped(line)}'
-                          '</text>' for at, line in enumerate(lines)) + bar)
-
-    return _Placed(width, height, height / 2, height / 2, draw)
+    pieces = [_frame(width, height, 4, kind=' class="hit"' if hit else ""),
+              *(_words(width / 2, 26 + LINE * at, line) for at, line in enumerate(lines)),
+              f'<path class="bar" d="M0 {height + 4:g}h{width:g}"/>' if hit else ""]
+    return _Drawing("".join(pieces), width, height, height / 2, height / 2)
 
 
 def _broken(line: str) -> list[str]:
@@ -241,31 +257,32 @@ def _broken(line: str) -> list[str]:
     return found
 
 
-def _row(blocks: Collection[_Placed]) -> _Placed:
+def _row(blocks: Collection[_Drawing]) -> _Drawing:
     """Set blocks in a row, each where the wire leaves the one before."""
     tops, wire = [], 0.0
     for each in blocks:
         tops.append(wire - each.enters)
         wire = tops[-1] + each.leaves
-    above = -min(tops)
-
-    def draw(x: float, top: float) -> str:
-        pieces = []
-        for each, its_top in zip(blocks, tops, strict=True):
-            if pieces:
-                pieces.append(f'<path d="M{x - WIRE:g} {top + above + its_top + each.enters:g}h{WIRE}"/>')
-            pieces.append(each.draw(x, top + above + its_top))
-            x += each.width + WIRE
-        return "".join(pieces)
-
+    above, x, pieces = -min(tops), 0.0, []
+    for each, its_top in zip(blocks, tops, strict=True):
+        if x:
+            pieces.append(_wire(f"M{x - WIRE:g} {above + its_top + each.enters:g}h{WIRE}"))
+        pieces.append(each.at(x, above + its_top))
+        x += each.width + WIRE
     height = above + max(its_top + each.height for its_top, each in zip(tops, blocks, strict=True))
-    return _Placed(sum(each.width for each in blocks) + WIRE * (len(blocks) - 1), height, above,
-                 above + wire, draw)
+    return _Drawing("".join(pieces), x - WIRE, height, above, above + wire)
 
 
-def _rows(blocks: Collection[_Placed], room: float) -> _Placed:
+def _stacked(blocks: Collection[_Drawing], gap: float) -> tuple[list[float], list[float], list[float], float]:
+    """Set blocks below one another: their tops, where wires enter and leave, and the height of all."""
+    *tops, end = itertools.accumulate((each.height + gap for each in blocks), initial=0.0)
+    return (tops, [top + each.enters for top, each in zip(tops, blocks, strict=True)],
+            [top + each.leaves for top, each in zip(tops, blocks, strict=True)], end - gap)
+
+
+def _rows(blocks: Collection[_Drawing], room: float) -> _Drawing:
     """Set blocks in rows below one another, the wire led back from the end of each to the next."""
-    rows: list[list[_Placed]] = [[]]
+    rows: list[list[_Drawing]] = [[]]
     used = 0.0
     for each in blocks:
         if rows[-1] and used + each.width > room:
@@ -276,77 +293,49 @@ def _rows(blocks: Collection[_Placed], room: float) -> _Placed:
     if len(rows) == 1:
         return _row(rows[0])
     laid = list(map(_row, rows))
-    tops = list(itertools.accumulate((each.height + BETWEEN for each in laid), initial=0.0))
+    tops, begins, ends, height = _stacked(laid, BETWEEN)
     width = max(each.width for each in laid) + 2 * WIRE
-
-    def draw(x: float, top: float) -> str:
-        pieces = [f'<path d="M{x:g} {top + laid[0].enters:g}h{WIRE}"/>']
-        for number, each in enumerate(laid):
-            its_top = top + tops[number]
-            pieces.append(each.draw(x + WIRE, its_top))
-            end, wire = x + WIRE + each.width, its_top + each.leaves
-            if number < len(laid) - 1:
-                below = top + tops[number + 1]
-                pieces.append(f'<path d="M{end:g} {wire:g}h{WIRE}V{below - BETWEEN / 2:g}H{x:g}'
-                              f'V{below + laid[number + 1].enters:g}h{WIRE}"/>')
-            else:
-                pieces.append(f'<path d="M{end:g} {wire:g}H{x + width:g}"/>')
-        return "".join(pieces)
-
-    return _Placed(width, tops[-1] - BETWEEN, laid[0].enters, tops[-2] + laid[-1].leaves, draw)
+    pieces = [_wire(f"M0 {begins[0]:g}h{WIRE}"), *(each.at(WIRE, top) for each, top in zip(laid, tops)),
+              _wire(f"M{WIRE + laid[-1].width:g} {ends[-1]:g}H{width:g}")]
+    pieces += [_wire(f"M{WIRE + each.width:g} {end:g}h{WIRE}V{top - BETWEEN / 2:g}H0V{begin:g}h{WIRE}")
+               for each, end, top, begin in zip(laid, ends, tops[1:], begins[1:])]
+    return _Drawing("".join(pieces), width, height, begins[0], ends[-1])
 
 
-def _branches(gate: Gate, room: float, marked: Collection[str]) -> _Placed:
+def _branches(gate: Gate, room: float, marked: Collection[str]) -> _Drawing:
     # Width of the words "2 of 3" behind branches, where more than one is needed.
     label = 62.0 if gate.needed > 1 else 0.0
     inner = [_laid(each, room - 2 * FAN - label, marked) for each in gate.blocks]
-    tops = list(itertools.accumulate((each.height + GAP for each in inner), initial=0.0))
+    tops, begins, ends, height = _stacked(inner, GAP)
     width = max(each.width for each in inner) + 2 * FAN + label
-    height = tops[-1] - GAP
-    begins = [its_top + each.enters for its_top, each in zip(tops, inner, strict=False)]
-    ends = [its_top + each.leaves for its_top, each in zip(tops, inner, strict=False)]
     enters = min(max(height / 2, begins[0]), begins[-1])
     leaves = min(max(enters, ends[0]), ends[-1])
-
-    def draw(x: float, top: float) -> str:
-        left, right = x + FAN / 2, x + width - FAN / 2 - label
-        pieces = [f'<path d="M{x:g} {top + enters:g}H{left:g}M{right:g} {top + leaves:g}H{x + width:g}"/>']
-        for each, its_top, begin, end in zip(inner, tops, begins, ends, strict=False):
-            pieces.append(f'<path d="M{left:g} {top + begin:g}H{x + FAN:g}'
-                          f'M{x + FAN + each.width:g} {top + end:g}H{right:g}"/>')
-            pieces.append(each.draw(x + FAN, top + its_top))
-        pieces.append(f'<path d="M{left:g} {top + begins[0]:g}V{top + begins[-1]:g}'
-                      f'M{right:g} {top + ends[0]:g}V{top + ends[-1]:g}"/>')
-        if gate.needed > 1:
-            y = top + leaves
-            pieces.append(f'<rect x="{right + 4:g}" y="{y - 15:g}" width="58" height="30" rx="15"/>'
-                          f'<text x="{right + 33:g}" y="{y + 6:g}">{gate.needed} of '
-                          f'{len(gate.blocks)}</text>')
-        return "".join(pieces)
-
-    return _Placed(width, height, enters, leaves, draw)
+    left, right = FAN / 2, width - FAN / 2 - label
+    pieces = [_wire(f"M0 {enters:g}H{left:g}M{right:g} {leaves:g}H{width:g}"
+                    f"M{left:g} {begins[0]:g}V{begins[-1]:g}M{right:g} {ends[0]:g}V{ends[-1]:g}")]
+    for each, top, begin, end in zip(inner, tops, begins, ends, strict=True):
+        pieces += [_wire(f"M{left:g} {begin:g}H{FAN}M{FAN + each.width:g} {end:g}H{right:g}"),
+                   each.at(FAN, top)]
+    if label:
+        pieces += [_frame(58, 30, 15, x=right + 4, y=leaves - 15),
+                   _words(right + 33, leaves + 6, f"{gate.needed} of {len(gate.blocks)}")]
+    return _Drawing("".join(pieces), width, height, enters, leaves)
 
 
-def _many(gate: Gate, room: float, marked: Collection[str]) -> _Placed:
+def _many(gate: Gate, room: float, marked: Collection[str]) -> _Drawing:
     """Set many single parts, of which some are enough, side by side in one frame."""
     inner = [_box(_named(each), marked) for each in gate.blocks]
     wide, tall = max(each.width for each in inner) + GAP, max(each.height for each in inner) + GAP
     across = max(1, min(len(inner), int((room - GAP - 84) / wide)))
-    down = -(-len(inner) // across)
-    width, height = across * wide + GAP + 84, down * tall + GAP
-
-    def draw(x: float, top: float) -> str:
-        y = top + height / 2
-        words = f"{gate.needed} of {len(inner)}"
-        return (f'<rect x="{x:g}" y="{top:g}" width="{width:g}" height="{height:g}" rx="14"/>'
-                f'<text x="{x + width - 42:g}" y="{y + 6:g}">{words}</text>'
-                + "".join(each.draw(x + GAP + at % across * wide, top + GAP + at // across * tall)
-                          for at, each in enumerate(inner)))
-
-    return _Placed(width, height, height / 2, height / 2, draw)
+    width, height = across * wide + GAP + 84, -(-len(inner) // across) * tall + GAP
+    pieces = [_frame(width, height, 14),
+              _words(width - 42, height / 2 + 6, f"{gate.needed} of {len(inner)}"),
+              *(each.at(GAP + at % across * wide, GAP + at // across * tall)
+                for at, each in enumerate(inner))]
+    return _Drawing("".join(pieces), width, height, height / 2, height / 2)
 
 
-def _laid(block: Block, room: float, marked: Collection[str]) -> _Placed:
+def _laid(block: Block, room: float, marked: Collection[str]) -> _Drawing:
     if not isinstance(block, Gate):
         return _box(_named(block), marked)
     if not _in_series(block):
@@ -392,10 +381,10 @@ def block_diagram(block: Block, *, marked: Collection[str] = (), width: float = 
     laid = _laid(block, width - 4 * WIRE, marked)
     most, width, top = width, laid.width + 4 * WIRE, 12.0
     begin, end = top + laid.enters, top + laid.leaves
-    pieces = [f'<path d="M{WIRE} {begin:g}h{WIRE}M{width - 2 * WIRE:g} {end:g}h{WIRE}"/>',
-              f'<circle class="end" cx="{WIRE}" cy="{begin:g}" r="5"/>',
-              laid.draw(2 * WIRE, top),
-              f'<circle class="end" cx="{width - WIRE:g}" cy="{end:g}" r="5"/>']
+    pieces = [_wire(f"M{WIRE} {begin:g}h{WIRE}M{width - 2 * WIRE:g} {end:g}h{WIRE}"),
+              *(f'<circle class="end" cx="{x:g}" cy="{y:g}" r="5"/>'
+                for x, y in ((WIRE, begin), (width - WIRE, end))),
+              laid.at(2 * WIRE, top)]
     return Picture(captioned(__file__, "lk-blocks", f"{width:g} {top + laid.height + 14:g}", words,
                              pieces, wide=min(width, most)), words)
 
