@@ -4,7 +4,8 @@ import re
 from pathlib import Path
 
 from labkit.markov.flaws import Flaws
-from lessons.pictures.svg import captioned
+from lessons.pictures.charts import along
+from lessons.pictures.svg import captioned, template_parts
 from lessons.pictures.two_states_picture import Picture
 
 
@@ -53,6 +54,7 @@ def by_hand(flaws: Flaws) -> float:
     return 2 * r**2 + shared + failed + silent
 
 
+MOST_PERCENT = 12
 THREE_WAYS = (
     ("common causes only", Flaws(common_cause=0.05)),
     ("failed takeovers only", Flaws(coverage=0.97)),
@@ -103,34 +105,9 @@ def three_ways_picture(*, lives: int = 5_000, years: int = 1_000, seed: int = 1)
     lines = [f"{name}: by hand {hand:+.1f} %, simulated {point:+.1f} % ± {error:.1f} %"
              for name, hand, point, error in rows]
     words = "\n".join(("Difference from the chain, in per cent of its down time:", *lines))
-    return Picture(_three_ways_svg(rows, " ".join(words.split("\n"))), words)
-
-
-def _three_ways_svg(rows: list[tuple[str, float, float, float]], label: str) -> str:
-    left, right, top, step, most = 200, 830, 56, 46, 12
-
-    def x(percent: float) -> float:
-        return left + (max(-most, min(most, percent)) + most) / (2 * most) * (right - left)
-
-    bottom = top + step * len(rows)
-    parts = ['<text class="b" x="20" y="24">Difference from the chain, per cent</text>']
-    for percent in range(-most, most + 1, 4):
-        kind = "zero" if percent == 0 else "grid"
-        parts.append(f'<path class="{kind}" d="M{x(percent):.1f} {top - 16}V{bottom}"/>'
-                     f'<text class="m q" x="{x(percent):.1f}" y="{bottom + 20}">'
-                     f'{percent:+d}</text>'.replace("+0<", "0<"))
-    for place, (name, hand, point, error) in enumerate(rows):
-        y = top + step * place + 12
-        parts.append(
-            f'<text class="e" x="{left - 14}" y="{y + 5}">{name}</text>'
-            f'<path class="bar" d="M{x(point - error):.1f} {y}H{x(point + error):.1f}"/>'
-            f'<circle class="dot" cx="{x(point):.1f}" cy="{y}" r="6.5"/>'
-            f'<path class="hand" d="M{x(hand):.1f} {y - 9}l9 9l-9 9l-9 -9z"/>')
-    y = bottom + 48
-    parts.append(
-        f'<path class="zero" d="M30 {y - 14}v18"/><text x="42" y="{y}">chain, exact</text>'
-        f'<path class="hand" d="M190 {y - 14}l9 9l-9 9l-9 -9z"/>'
-        f'<text x="208" y="{y}">sum by hand</text>'
-        f'<path class="bar" d="M340 {y - 5}h40"/><circle class="dot" cx="360" cy="{y - 5}" '
-        f'r="6.5"/><text x="390" y="{y}">simulation, two standard errors each way</text>')
-    return captioned(__file__, "lk-pairs", f"860 {y + 16}", label, parts)
+    bottom = 56 + 46 * len(rows)
+    place = along(-MOST_PERCENT, MOST_PERCENT, 200, 830)
+    parts = template_parts("three_ways", rows=rows, bottom=bottom, x=lambda percent: place(
+        max(-MOST_PERCENT, min(MOST_PERCENT, percent))))
+    return Picture(captioned(__file__, "lk-pairs", f"860 {bottom + 64}", " ".join(words.split("\n")), parts),
+                   words)

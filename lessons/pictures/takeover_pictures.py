@@ -5,13 +5,9 @@ import numpy as np
 from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import switchover_sweep
 from labkit.wording import percent
-from lessons.pictures.svg import captioned
+from lessons.pictures.charts import along
+from lessons.pictures.svg import captioned, template_parts
 from lessons.pictures.two_states_picture import Picture
-
-
-def _span(left: float, right: float, y: float) -> str:
-    return (f'<path class="span" d="M{left:.1f} {y}H{right:.1f}'
-            f'M{left:.1f} {y - 6}v12M{right:.1f} {y - 6}v12"/>')
 
 
 def beats_picture(settings: PairSettings) -> Picture:
@@ -46,38 +42,8 @@ def beats_picture(settings: PairSettings) -> Picture:
         f"{settings.margin_ms} ms. A failure right after the heard beat is found after {most} ms, "
         f"one right before the next beat after {least} ms."
     )
-    scale = 600 / most
-
-    def x(ms: float) -> float:
-        return 90 + scale * ms
-
-    parts = [f'<path class="axis" d="M20 90H{x(most) + 30:.0f}"/>']
-    for number in range(-1, beats + 1):
-        place = x(number * beat_ms)
-        if place < 24:
-            continue
-        if number <= 0:
-            parts.append(f'<circle class="heard" cx="{place:.1f}" cy="90" r="8"/>')
-        else:
-            parts.append(
-                f'<path class="missed" d="M{place - 7:.1f} 83l14 14m0 -14l-14 14"/>'
-                f'<text class="m q" x="{place:.1f}" y="120">{number}</text>'
-            )
-    parts.append(f'<text class="m" x="{x(0):.1f}" y="120">heard</text>')
-    parts.append(f'<text class="m" x="{x(beat_ms / 2):.1f}" y="62">{beat_ms} ms</text>')
-    parts.append(_span(x(0), x(beat_ms), 72))
-    parts.append(f'<path class="limit" d="M{x(most):.1f} 18V222"/>')
-    parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="30">found silent</text>')
-    if settings.margin_ms:
-        parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="62">'
-                     f"margin {settings.margin_ms} ms</text>")
-        parts.append(_span(x(beats * beat_ms), x(most), 72))
-    for y, start, words_ in (
-        (160, 0, f"longest: {most} ms, KF1 fails right after a beat"),
-        (204, beat_ms, f"shortest: {least} ms, it fails right before the next beat"),
-    ):
-        parts.append(_span(x(start), x(most), y))
-        parts.append(f'<text class="e" x="{x(most) - 8:.1f}" y="{y - 9}">{words_}</text>')
+    parts = template_parts("beats", settings=settings, beat_ms=beat_ms, most=most, least=least,
+                           x=along(0, most, 90, 690))
     return Picture(captioned(__file__, "lk-take", "760 230", words, parts), words)
 
 
@@ -114,27 +80,11 @@ def spread_picture(settings: PairSettings, runs: int = 20_000, seed: int = 6) ->
         f"{total.max()} ms, most often {peak} to {peak + 10} ms, mean {total.mean():.0f} ms; "
         f"budget {budget.least_ms} to {budget.most_ms} ms."
     )
-    left, bottom, height = 70, 190, 140
-    width = 640 / len(counts)
-    top = max(shares)
-    parts = []
-    for share in np.arange(0, top, 0.05):
-        y = bottom - height * share / top
-        parts.append(f'<path class="grid" d="M{left} {y:.1f}h640"/>'
-                     f'<text class="e q" x="{left - 8}" y="{y + 5:.1f}">{percent(share)}</text>')
-    for place, share in enumerate(shares):
-        tall = height * share / top
-        parts.append(f'<rect class="bar" x="{left + place * width:.1f}" y="{bottom - tall:.1f}" '
-                     f'width="{width:.1f}" height="{tall:.1f}"/>')
-    for place in range(0, len(edges), 2):
-        parts.append(f'<text class="m q" x="{left + place * width:.1f}" y="{bottom + 20}">'
-                     f"{edges[place]}</text>")
-    for bound, anchor, shift in ((budget.least_ms, "", 6), (budget.most_ms, "e", -6)):
-        place = left + (bound - first) / 10 * width
-        parts.append(f'<path class="limit" d="M{place:.1f} 24V{bottom}"/>'
-                     f'<text class="{anchor}" x="{place + shift:.1f}" y="36">{bound} ms</text>')
-    parts.append(f'<path class="axis" d="M{left} {bottom}h640"/>'
-                 f'<text class="m q" x="{left + 320}" y="{bottom + 44}">'
-                 "fault to first right output [ms]</text>"
-                 '<text class="q" x="6" y="16">share of takeovers</text>')
+    top, x = max(shares), along(first, edges[-1], 70, 710)
+    y = along(0, top, 190, 50)
+    parts = template_parts(
+        "spread", x=x, least=budget.least_ms, most=budget.most_ms, width=x(first + 10) - x(first),
+        ticks=[(percent(share), y(share)) for share in np.arange(0, top, 0.05)],
+        bars=[(x(edge), y(share), 190 - y(share)) for edge, share in zip(edges, shares)],
+        edges=[(x(edge), edge) for edge in edges[::2]])
     return Picture(captioned(__file__, "lk-take", "760 246", words, parts), words)

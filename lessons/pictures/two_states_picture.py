@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from labkit.wording import shown
-from lessons.pictures.svg import captioned, escaped, text_width
+from lessons.pictures.svg import captioned, template_parts, text_width
 
 
 @dataclass(frozen=True)
@@ -64,18 +64,5 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
     fails, comes_back = f"1/{shown(mtbf_h)} h", f"1/{shown(mttr_h)} h"
     words = f"{name} goes from up to down at {fails} and from down to up at {comes_back}."
     wide = max(150.0, *(text_width(said, 19) + 16 for said in (f"{name} runs", "is restored", "down")))
-    more = wide - 150
-    parts = (
-        f'<g transform="translate({more:g} 0)">',
-        *(f'<rect class="{state}" x="{left:g}" y="50" width="{wide:g}" height="90" rx="8"/>'
-          f'<text class="b" x="{left + wide / 2:g}" y="90">{state}</text>'
-          f'<text x="{left + wide / 2:g}" y="116">{doing}</text>'
-          for left, state, doing in ((20 - more, "up", f"{escaped(name)} runs"), (470, "down", "is restored"))),
-        '<path class="way" d="M172 72C260 40 380 40 456 70"/>'
-        '<path class="tip" d="M468 74l-17 1 6 -14z"/>'
-        f'<text x="320" y="36">fails: {fails}</text>'
-        '<path class="way" d="M468 118C380 150 260 150 184 120"/>'
-        '<path class="tip" d="M172 116l17 -1 -6 14z"/>'
-        f'<text x="320" y="172">is restored: {comes_back}</text></g>'
-    )
-    return Picture(captioned(__file__, "lk-states", f"{640 + 2 * more:g} 190", words, parts), words)
+    parts = template_parts("two_states", name=name, wide=wide, fails=fails, comes_back=comes_back)
+    return Picture(captioned(__file__, "lk-states", f"{340 + 2 * wide:g} 190", words, parts), words)
