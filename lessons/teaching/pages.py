@@ -7,6 +7,8 @@ from base64 import b64encode
 from collections.abc import Iterator, Mapping
 from html import escape, unescape
 
+from lessons.exercises.control_frame import prose
+from lessons.exercises.item import LETTERS
 from lessons.language.edges import turned_page
 from lessons.teaching.lesson_file import NotebookCell
 
@@ -19,14 +21,24 @@ ANSI = re.compile(r"\x1b\[[0-9;]*m")
 @functools.cache
 def _templates():
     from jinja2 import Environment, PackageLoader
+    from markupsafe import Markup
 
-    return Environment(loader=PackageLoader("lessons.teaching"), autoescape=True, trim_blocks=True,
-                       lstrip_blocks=True)
+    found = Environment(loader=PackageLoader("lessons.teaching"), autoescape=True, trim_blocks=True,
+                        lstrip_blocks=True)
+    found.filters |= {"prose": lambda text: Markup(prose(text)),
+                      "lines": lambda text: Markup(prose(text.strip()).replace("\n", "<br>")),
+                      "lettered": lambda options: zip(LETTERS, options)}
+    return found
 
 
 def piece(template: str, **values: object) -> str:
     """Fill a template of this package; all text is escaped unless the template says otherwise."""
     return _templates().get_template(template).render(values)
+
+
+def on_sheet(name: str, **values: object) -> str:
+    """Return a block of the sheets that a class writes on: a macro of `question.html.j2`."""
+    return str(getattr(_templates().get_template("question.html.j2").module, name)(**values)).strip()
 
 
 def page(template: str, **values: object) -> str:

@@ -13,7 +13,6 @@ from types import SimpleNamespace
 
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
-from lessons.exercises.control_frame import prose
 from lessons.exercises.item import LETTERS, Item, Lesson, SteppedCase, fill
 from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
 from lessons.exercises.on_paper import Form, Grid
@@ -22,7 +21,7 @@ from lessons.language.edges import said
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
-from lessons.teaching.pages import page, piece
+from lessons.teaching.pages import on_sheet, page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import left_open, tells
 
@@ -31,6 +30,7 @@ TYPE_MM, LINE_MM = 3.53, 4.9
 GAP_MM, HEAD_MM, TICK_MM, WRITE_MM, WORK_MM, ROW_MM = 5.0, 6.5, 5.4, 8.5, 15.0, 7.0
 BOARD_MM, RIG_MM, SKETCH_MM, ROOM_MM, HEADING_MM = 40.0, 92.0, 48.0, 24.0, 45.0
 OPEN = "____"
+REST = " The other steps stand on the sheet what was seen."
 NAMES = ("before the run", "after the run", "what was seen")
 
 
@@ -125,35 +125,21 @@ class _Writer:
         self.asked.append(made)
         form, numbers = self._without_results(made.form), made.numbers
         told = fill(item.case.text, numbers) if situation else ""
+        drawn = item.case.picture(numbers) if told and item.case.picture else ""
+        told = "" if drawn else self.left_open(told, but=made)
         ask = fill(item.ask, numbers)
-        html = [f'<h3><span class="n">{made.number}</span> '
-                f"{escape(heading or _title(item.title))}</h3>"]
-        drawn_mm = 0.0
-        if told and item.case.picture is not None:
-            html.append(f'<div class="lk">{item.case.picture(numbers)}</div>')
-            drawn_mm, told = BOARD_MM, ""
-        elif told:
-            told = self.left_open(told, but=made)
-            html.append(f"<p>{_lines(told)}</p>")
-        if printed:
-            html.append(f"<pre>{escape(printed.rstrip())}</pre>")
-            drawn_mm += _printed_mm(printed)
-        html.append(f"<p><b>{prose(ask)}</b></p>")
-        if room:
-            html.append('<div class="room"></div>')
-            drawn_mm += ROOM_MM
-        if sketch:
-            # The numbers beside the axes are the learner's.
-            html.append(piece("sketch.html.j2", across=sketch[0], up=sketch[1]))
-            drawn_mm += SKETCH_MM
+        drawn_mm = (BOARD_MM * bool(drawn) + (_printed_mm(printed) if printed else 0.0)
+                    + ROOM_MM * room + SKETCH_MM * bool(sketch))
 
         def high(wide_mm: float) -> float:
             return (HEAD_MM + drawn_mm + (_high(told, wide_mm=wide_mm) if told else 0.0)
                     + _high(ask, wide_mm=wide_mm, bold=True) + _form(form, wide_mm)[1] + GAP_MM)
 
         beside = not (drawn_mm > ROOM_MM or form.grid or form.bench)
-        return _Piece(f'<section class="q">{"".join(html)}{_form(form, WIDTH_MM)[0]}</section>',
-                      high(WIDTH_MM), made, half_mm=high(HALF_MM) if beside else None)
+        html = on_sheet("question", made=made, title=heading or _title(item.title), drawn=drawn, told=told,
+                     printed=printed, ask=ask, room=room, sketch=sketch,
+                     filled_in=_form(form, WIDTH_MM)[0])
+        return _Piece(html, high(WIDTH_MM), made, half_mm=high(HALF_MM) if beside else None)
 
     def _without_results(self, form: Form) -> Form:
         """Return a form whose table gives no number that was asked for before it.
@@ -305,19 +291,13 @@ def _shortest(chains: Sequence[SteppedCase]) -> SteppedCase | None:
 
 
 def _watched(question: Question) -> _Piece:
-    ticks = "".join(f'<li class="tick"><i></i> {place}. {prose(text)}</li>'
-                    for place, text in enumerate(question.form.seen, 1))
     def high(wide_mm: float) -> float:
         return (HEAD_MM + 4 + _high("I expected letter ___ in question 19. The run shows letter ___. "
                                     "Tick what you saw.", wide_mm=wide_mm - 12) + WRITE_MM + GAP_MM
                 + sum(_high(text, TICK_MM, wide_mm) for text in question.form.seen))
 
-    return _Piece(
-        f'<section class="q"><h3>Watched: {escape(_title(question.item.title))}</h3>'
-        f'<p>I expected letter <u class="s"></u> in question {question.number}. '
-        'The run shows letter <u class="s"></u>. Tick what you saw.</p>'
-        f'<ul>{ticks}</ul><p class="write">What differs, and why</p></section>',
-        high(WIDTH_MM), half_mm=high(HALF_MM))
+    return _Piece(on_sheet("watched", question=question, title=_title(question.item.title)),
+                  high(WIDTH_MM), half_mm=high(HALF_MM))
 
 
 def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
@@ -326,19 +306,19 @@ def _chain(writer: _Writer, chain: SteppedCase, items, begins: bool, left_out
     numbers = writer.numbers(chain)
     told = writer.left_open(fill(chain.case.text, numbers))
     own = [step for step in chain.steps if step.item and step.item not in left_out]
-    rest = ("" if not own or len(own) == len(chain.steps) else
-            ' <span class="note">The other steps stand on the sheet <i>what was seen</i>.</span>')
-    drawn = f'<div class="lk">{chain.case.picture(numbers)}</div>' if chain.case.picture else ""
-    title = f"<h2>{escape(chain.title)}</h2>{drawn}<p>{'' if drawn else _lines(told)}{rest}</p>"
-    high = 7 + (BOARD_MM if drawn else _high(told + rest))
-    if not own:
-        worked = [(step.name, writer.left_open(fill(step.worked, numbers))) for step in chain.steps]
-        yield _Piece(f'<section class="q">{title}{_steps(worked)}</section>', high + GAP_MM + sum(
+    rest = 0 < len(own) < len(chain.steps)
+    drawn = chain.case.picture(numbers) if chain.case.picture else ""
+    worked = [] if own else [
+        (step.name, writer.left_open(fill(step.worked, numbers))) for step in chain.steps]
+    html = on_sheet("case", chain=chain, drawn=drawn, told="" if drawn else told, rest=rest, worked=worked)
+    high = 7 + (BOARD_MM if drawn else _high(told + REST * rest))
+    if worked:
+        yield _Piece(html, high + GAP_MM + sum(
             _high(text, wide_mm=WIDTH_MM - 26) for _, text in worked))
         return
     first = writer.block(items[own[0].item], heading=own[0].name, situation=False,
                          room=own[0].name == "Sketch")
-    yield _Piece(title, high, begins_page=begins)
+    yield _Piece(html, high, begins_page=begins)
     yield first
     for step in own[1:]:
         yield writer.block(items[step.item], heading=step.name, situation=False)
@@ -348,26 +328,16 @@ def _seen(writer: _Writer) -> Iterator[_Piece]:
     """What the runs have shown, and the steps that were not the learner's."""
     for question in writer.asked:
         if question.form.seen:
-            run = question.item.run(question.numbers).strip()
-            holds = "".join(f"<li>{'yes' if each.holds(question.numbers) else 'no'}: "
-                            f"{prose(fill(each.text, question.numbers))}</li>"
-                            for each in question.item.statements)
-            yield _Piece(
-                f'<section class="q"><h3>{escape(_title(question.item.title))}</h3>'
-                f"<pre>{escape(run)}</pre><ul class=\"plain\">{holds}</ul></section>",
-                HEAD_MM + _printed_mm(run) + LINE_MM * len(question.item.statements) + GAP_MM)
+            run, statements = question.item.run(question.numbers).strip(), question.item.statements
+            held = [(each.holds(question.numbers), fill(each.text, question.numbers)) for each in statements]
+            yield _Piece(on_sheet("seen", title=_title(question.item.title), run=run, held=held),
+                         HEAD_MM + _printed_mm(run) + LINE_MM * len(statements) + GAP_MM)
     for chain in writer.exercises.chains:
         numbers = writer.numbers(chain)
         left = [(step.name, fill(step.worked, numbers)) for step in chain.steps if not step.item]
         if 0 < len(left) < len(chain.steps) and chain is not _shortest(writer.exercises.chains):
-            yield _Piece(f'<section class="q"><h3>{escape(chain.title)}: the other steps</h3>'
-                         f"{_steps(left)}</section>",
+            yield _Piece(on_sheet("other_steps", chain=chain, worked=left),
                          HEAD_MM + sum(_high(text) + 1 for _, text in left) + GAP_MM)
-
-
-def _steps(worked: Iterable[tuple[str, str]]) -> str:
-    rows = "".join(f"<dt>{escape(name)}</dt><dd>{prose(text)}</dd>" for name, text in worked)
-    return f'<dl class="steps">{rows}</dl>'
 
 
 def _has_all(plant: Plant, text: str) -> bool:
@@ -389,77 +359,46 @@ def _form(form: Form, across_mm: float) -> tuple[str, float]:
     """Return what is filled in, and about how high it is."""
     if form.grid is not None:
         return _grid(form.grid)
-    html, high = "", 0.0
+    wide = max(map(_wide_mm, form.options), default=0.0)
+    columns = 2 if wide < across_mm / 2 - 16 and len(form.options) > 2 else 1
+    high = (WRITE_MM * form.reason + 11 * bool(form.places) + 2 * WRITE_MM * form.words
+            + (0.0 if form.unit is None else WORK_MM + WRITE_MM))
     if form.options:
-        wide = max(map(_wide_mm, form.options))
-        columns = 2 if wide < across_mm / 2 - 16 and len(form.options) > 2 else 1
-        lines = [f'<li class="tick">{"" if form.places else "<i></i> "}{letter}) {prose(text)}</li>'
-                 for letter, text in zip(LETTERS, form.options)]
-        html += f'<ul class="in{columns}">{"".join(lines)}</ul>'
         high += sum(_high(text, TICK_MM, across_mm - 14) for text in form.options) / columns + (
             TICK_MM * (columns - 1))
-    if form.places:
-        html += f'<p class="places">Order: {"<b></b>" * form.places}</p>'
-        high += 11
-    if form.reason:
-        html += '<p class="write">because</p>'
-        high += WRITE_MM
-    if form.unit is not None:
-        unit = f"<span>{escape(form.unit)}</span>" if form.unit else 'unit <u class="s"></u>'
-        html += (f'<div class="work"></div><p class="answer">Result <u></u> {unit}</p>')
-        high += WORK_MM + WRITE_MM
-    if form.words:
-        html += '<p class="write"></p><p class="write"></p>'
-        high += 2 * WRITE_MM
     if form.bench:
-        html += "".join(f'<p class="note">{escape(line)}</p>' for line in form.bench) + piece("bench.html")
         high += 90 + sum(_high(line, 4.3, WIDTH_MM / 0.9) for line in form.bench)
-    return html, high
+    return on_sheet("form", form=form, columns=columns), high
 
 
 def _grid(grid: Grid) -> tuple[str, float]:
     """Return a table; a list that a whole column picks from stands once below it."""
-    below, legends = [], {}
+    legends: dict[tuple[str, ...], list[str]] = {}
     for column in grid.columns:
         picks = {cell.options for row in grid.rows
                  if isinstance(cell := grid.cells.get((row, column), ""), Form) and cell.options}
-        if len(picks) == 1 and (len(grid.rows) > 1):
-            legends[column] = picks.pop()
-    for options in dict.fromkeys(legends.values()):
-        names = " and ".join(f"<i>{prose(name)}</i>" for name in legends if legends[name] == options)
-        listed = "   ".join(f"{letter})&nbsp;{prose(text)}" for letter, text in zip(LETTERS, options))
-        below.append(f'<p class="legend">Letters for {names}: {listed}</p>')
+        if len(picks) == 1 and len(grid.rows) > 1:
+            legends.setdefault(picks.pop(), []).append(column)
+    listed = {name for names in legends.values() for name in names}
     share = WIDTH_MM / (len(grid.columns) + 1.3)
-    rows, high = [], 8.0
+    high = 8.0 + max(_high(name, LINE_MM, share - 4) for name in grid.columns)
     for row in grid.rows:
-        cells, tallest = [], _high(row, LINE_MM, share * 1.3 - 4)
-        for column in grid.columns:
-            text, high_mm = _cell(grid.cells.get((row, column), ""), column in legends, share - 4)
-            cells.append(text)
-            tallest = max(tallest, high_mm)
-        rows.append(f'<tr><th scope="row">{escape(row)}</th>{"".join(cells)}</tr>')
-        high += max(tallest, ROW_MM) + 2
-    head = "".join(f'<th scope="col">{escape(name)}</th>' for name in grid.columns)
-    high += sum(_high(re.sub(r"<[^>]+>", "", text)) for text in below)
-    high += max(_high(name, LINE_MM, share - 4) for name in grid.columns)
-    return (f'<table class="grid"><thead><tr><th scope="col">{escape(grid.corner)}</th>{head}</tr>'
-            f'</thead><tbody>{"".join(rows)}</tbody></table>{"".join(below)}', high)
+        cells = (_cell_mm(grid.cells.get((row, column), ""), column in listed, share - 4)
+                 for column in grid.columns)
+        high += 2 + max(ROW_MM, _high(row, LINE_MM, share * 1.3 - 4), *cells)
+    for options, names in legends.items():
+        letters = "   ".join(map("{}) {}".format, LETTERS, options))
+        high += _high(f"Letters for {' and '.join(names)}: {letters}")
+    return on_sheet("grid", grid=grid, legends=legends, listed=listed), high
 
 
-def _cell(cell: str | Form, listed: bool, wide_mm: float) -> tuple[str, float]:
+def _cell_mm(cell: str | Form, listed: bool, wide_mm: float) -> float:
     if isinstance(cell, str):
-        return (f'<td class="{"given" if cell else "none"}">{escape(cell)}</td>',
-                _high(cell, LINE_MM, wide_mm) if cell else ROW_MM)
-    if cell.options and listed:
-        return '<td class="letter">letter <u class="s"></u></td>', ROW_MM
+        return _high(cell, LINE_MM, wide_mm) if cell else ROW_MM
     if cell.options:
-        ticks = "".join(f'<span class="tick"><i></i> {letter}) {escape(text)}</span> '
-                        for letter, text in zip(LETTERS, cell.options))
-        return (f"<td>{ticks}</td>",
-                LINE_MM * (1 + sum(_wide_mm(text) + 14 for text in cell.options) // wide_mm))
-    if cell.unit is not None:
-        return f'<td class="number"><span>{escape(cell.unit)}</span></td>', 9.0
-    return '<td class="words"></td>', 22.0
+        return ROW_MM if listed else LINE_MM * (
+            1 + sum(_wide_mm(text) + 14 for text in cell.options) // wide_mm)
+    return 22.0 if cell.unit is None else 9.0
 
 
 # ------------------------------------------------------------ sizes and pages
@@ -468,10 +407,6 @@ def _cell(cell: str | Form, listed: bool, wide_mm: float) -> tuple[str, float]:
 def _title(text: str) -> str:
     """Return a title without what only a screen or a vote needs."""
     return re.sub(r"^(?:For voting|Drill|Predict): (\w)", lambda found: found[1].upper(), text)
-
-
-def _lines(text: str) -> str:
-    return prose(text.strip()).replace("\n", "<br>")
 
 
 def _wide_mm(text: str, *, bold: bool = False) -> float:
