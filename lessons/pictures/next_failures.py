@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from labkit.arguments import one_of
 from labkit.plant.plant import PlantState
 from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.page import axes, inks, type_size
+from lessons.pictures.page import axes, draw_bars
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,17 +41,10 @@ def plot_next_failures(state: PlantState, function: str, ax: Axes | None = None)
     if not failures:
         raise ValueError(f"function must have failures that would stop it next, got {function!r}")
     ax = axes(ax, f"What would stop it next: {function}", "failures a year", "")
-    ink = inks(ax)
     rest, failures = failures[_MOST_BARS:], failures[:_MOST_BARS]
     rates = [HOURS_PER_YEAR * failure.rate_per_h for failure in failures]
-    bars = ax.barh(range(len(rates)), rates, color=ink["water"], edgecolor=ink["ink"], height=0.7)
-    ax.bar_label(bars, [f" {rate:.3f}" for rate in rates], fontsize=type_size(ax), color=ink["ink"])
-    ax.set_yticks(range(len(rates)), [failure.name for failure in failures])
-    ax.set_ylim(len(rates) - 0.4, -0.6)
+    more = HOURS_PER_YEAR * sum(failure.rate_per_h for failure in rest)
+    draw_bars(ax, [failure.name for failure in failures], rates, ".3f",
+              f"and {len(rest)} more, together {more:.3f}" if rest else "")
     ax.set_xlim(0, 1.15 * max(rates))
-    ax.grid(False, axis="y")
-    if rest:
-        more = HOURS_PER_YEAR * sum(failure.rate_per_h for failure in rest)
-        ax.text(0.98, 0.04, f"and {len(rest)} more, together {more:.3f}",
-                transform=ax.transAxes, ha="right", fontsize=type_size(ax), color=ink["ink"])
     return ax

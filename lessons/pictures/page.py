@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from labkit.writing import safe_text
@@ -83,7 +83,6 @@ def type_size(ax: Axes) -> float:
     return float(TYPE_PT * ax.figure.get_figwidth() / SIZE_IN[0])
 
 
-
 def axes(ax: Axes | None, title: str, x_label: str, y_label: str) -> Axes:
     """Return axes with title, labels, grid and sizes; new ones where none are given.
 
@@ -107,3 +106,25 @@ def axes(ax: Axes | None, title: str, x_label: str, y_label: str) -> Axes:
         spine.set_visible(side in ("left", "bottom"))
         spine.set_color(ink["ink"])
     return ax
+
+
+def draw_bars(ax: Axes, names: Sequence[str], values: Sequence[float], form: str, more: str = "", *,
+              room: int = 0) -> None:
+    """Draw a bar for each name, the first on top, with its value beside it.
+
+    `more` stands below what was drawn; for fewer bars there is the room of so many.
+    """
+    ink, size = inks(ax), type_size(ax)
+    bars = ax.barh(range(len(values)), values, color=ink["water"], edgecolor=ink["ink"], height=0.7)
+    ax.bar_label(bars, [f" {value:{form}}" for value in values], fontsize=size, color=ink["ink"])
+    ax.set_yticks(range(len(names)), names)
+    ax.set_ylim(max(len(names), room) - 0.4, -0.6)
+    ax.grid(False, axis="y")
+    ax.text(0.98, 0.04, more, transform=ax.transAxes, ha="right", fontsize=size, color=ink["ink"])
+
+
+def draw_legend(ax: Axes, place: str) -> None:
+    """Name the curves in a frame on paper, at a place as matplotlib names it."""
+    ink = inks(ax)
+    ax.legend(fontsize=type_size(ax), loc=place, facecolor=ink["paper"], framealpha=1.0,
+              edgecolor=ink["rule"], labelcolor=ink["ink"])

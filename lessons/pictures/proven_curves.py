@@ -9,7 +9,7 @@ import numpy as np
 from labkit.arguments import positive
 from labkit.evidence.limits import mtbf_limits
 from labkit.wording import grouped
-from lessons.pictures.page import axes, inks, type_size
+from lessons.pictures.page import axes, draw_legend, inks, type_size
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -58,6 +58,5 @@ def plot_mtbf_limits(claim_h: float, watched_h: float, ax: Axes | None = None) -
     ax.set_xlim(hours[0], hours[-1])
     for axis in (ax.xaxis, ax.yaxis):
         axis.set_major_formatter(lambda value, _: grouped(value))
-    ax.legend(fontsize=size, loc="lower right", facecolor=ink["paper"], framealpha=1.0,
-              edgecolor=ink["rule"], labelcolor=ink["ink"])
+    draw_legend(ax, "lower right")
     return ax

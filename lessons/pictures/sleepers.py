@@ -10,7 +10,7 @@ import numpy as np
 from labkit.markov.latent import latent_faults, periodic_lives
 from labkit.markov.pair import redundant_pair
 from labkit.wording import HOURS_PER_YEAR, percent
-from lessons.pictures.page import axes, inks, type_size
+from lessons.pictures.page import axes, draw_legend, inks
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -96,8 +96,7 @@ def plot_sleepers(rows: Sequence[tuple], ax: Axes | None = None) -> Axes:
                 linestyle="none", marker="D", markersize=8, capsize=6, linewidth=2,
                 label="lives, two standard errors")
     ax.axhline(0, color=ink["rule"], linewidth=2)
-    ax.legend(fontsize=type_size(ax), loc="best", facecolor=ink["paper"], framealpha=1.0,
-              edgecolor=ink["rule"], labelcolor=ink["ink"])
+    draw_legend(ax, "best")
     return ax
 
 

@@ -6,7 +6,7 @@ from textwrap import wrap
 from typing import TYPE_CHECKING
 
 from lessons.exercises.misconceptions import REGISTER
-from lessons.pictures.page import axes, inks, type_size
+from lessons.pictures.page import axes, draw_bars
 from lessons.teaching.class_table import ClassTable
 
 if TYPE_CHECKING:
@@ -37,22 +37,13 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
     """
     learners = len(table.learners)
     ax = axes(ax, "What the next hour is about", f"learners who met it, of {learners}", "")
-    ink, size = inks(ax), type_size(ax)
     met = [*table.misconceptions.items()]
     shown = met[:_MOST_BARS]
-    bars = ax.barh(range(len(shown)), [count for _, count in shown], color=ink["water"],
-                   edgecolor=ink["ink"], height=0.7)
-    ax.bar_label(bars, [f" {count}" for _, count in shown], fontsize=size, color=ink["ink"])
-    ax.set_yticks(range(len(shown)), [_named(name) for name, _ in shown])
-    ax.set_ylim(max(len(shown), 3) - 0.4, -0.6)
+    more = f"and {len(met) - len(shown)} more, met by no more" if len(met) > len(shown) else ""
+    draw_bars(ax, [_named(name) for name, _ in shown], [count for _, count in shown], "d",
+              more if met else "no misconception met", room=3)
     ax.set_xlim(0, max(learners, 1))
     ax.xaxis.get_major_locator().set_params(integer=True)
-    ax.grid(False, axis="y")
-    words = "no misconception met" if not met else ""
-    if len(met) > len(shown):
-        words = f"and {len(met) - len(shown)} more, met by no more"
-    ax.text(0.98, 0.04, words, transform=ax.transAxes, ha="right", fontsize=size,
-            color=ink["ink"])
     return ax
 
 
