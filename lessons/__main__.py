@@ -305,28 +305,28 @@ def _plant_of(arguments: argparse.Namespace) -> object:
     """Return the plant that was named; None for that of the lessons."""
     from labkit.plant.plant import load_plant
 
-    return None if arguments.plant is None else load_plant(arguments.plant)
+    named = getattr(arguments, "plant", None)
+    return None if named is None else load_plant(named)
 
 
 def _kit(arguments: argparse.Namespace) -> None:
     """Write what an instructor hands out, from the lessons that were named or from all."""
-    from lessons.teaching.kit import numbers_of
+    from lessons.exercises.lookup import at_plant
+    from lessons.teaching.kit import numbers_of, written
 
     _refuse_file(arguments.folder)
     told = COMMANDS[arguments.command]
     if "warning" in told:
         _say(told["warning"])
+    plant = _plant_of(arguments)
     given = {word: value for word, value in vars(arguments).items()
-             if word not in ("command", "run", "folder", "language")}
-    if "plant" in given:
-        given["plant"] = _plant_of(arguments)
+             if word not in ("command", "run", "folder", "language", "plant")}
     module, name = told["writes"].split(".")
-    with _replaced_told(arguments.folder):
-        getattr(import_module(f"lessons.teaching.{module}"), name)(
-            arguments.folder, progress=_say, **given)
-    if given.get("plant"):
+    with _replaced_told(arguments.folder), at_plant(plant):
+        written(arguments.folder, getattr(import_module(f"lessons.teaching.{module}"), name)(**given), _say)
+    if plant:
         # Which questions have the numbers of the plant that was named.
-        _say(numbers_of(given["plant"], given.get("only", ())))
+        _say(numbers_of(plant, given.get("only", ())))
 
 
 def _say(line: object) -> None:

@@ -156,7 +156,7 @@ def main():
             html = key_page(lesson, seed=seed)
             exam = draw_exam([lesson.number], seed=seed + 1, minutes=20)
             for found in (*wrong_in_lesson(sheets, questions, html),
-                          *wrong_in_deck(lesson, seed, slides_of(lesson, seed=seed), html),
+                          *wrong_in_deck(lesson, seed, [*slides_of(lesson, seed=seed)], html),
                           *wrong_in_exam(exam)):
                 wrong += 1
                 print(lesson.number, seed, *found)

@@ -7,7 +7,8 @@ import pytest
 
 from lessons.exercises.lookup import lesson_of
 from lessons.teaching import course
-from lessons.teaching.course import course_plan, lamp_card, write_course
+from lessons.teaching.course import course_plan, lamp_card
+from lessons.teaching.kit import written
 from lessons.teaching.lesson_file import lesson_files
 from lessons.teaching.worksheet import worksheets
 from tests.paper_leaks import CHOSEN, answers_told, words
@@ -22,7 +23,7 @@ def folder(tmp_path_factory):
     place = tmp_path_factory.mktemp("course")
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(course, "_plans", lambda: SMALL)
-        write_course(place, "small", seed=3)
+        written(place, course.course(plan="small", seed=3))
     return place
 
 

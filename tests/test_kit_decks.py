@@ -8,7 +8,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from lessons.exercises.item import fill
-from lessons.exercises.lookup import lesson_of
+from lessons.exercises.lookup import at_plant, lesson_of
 from lessons.teaching.deck import deck, demonstration, predicted, slides_of
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import lesson_files, read_lesson
@@ -28,7 +28,7 @@ def number(request):
 
 @pytest.fixture(scope="module")
 def slides(number):
-    return slides_of(LESSONS[number])
+    return [*slides_of(LESSONS[number])]
 
 
 def test_ten_to_fifteen_slides_in_the_order_of_the_hour(slides):
@@ -112,5 +112,6 @@ def test_a_deck_has_its_seed_both_themes_and_notes():
 
 def test_the_plant_on_the_slide_is_the_one_that_is_asked_for():
     plant = load_plant("mirelow")
-    drawn = next(slide for slide in slides_of(LESSONS["04"], plant=plant) if slide.kind == "plant")
+    with at_plant(plant):
+        drawn = next(slide for slide in slides_of(LESSONS["04"]) if slide.kind == "plant")
     assert drawn.claim.startswith(plant.name)

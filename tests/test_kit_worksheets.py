@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from labkit.plant.plant import load_plant
-from lessons.exercises.lookup import lesson_of
+from lessons.exercises.lookup import at_plant, lesson_of
 from lessons.exercises.measuring import checks_of
 from lessons.language import VARIABLE
 from lessons.teaching.key import key_page
@@ -212,7 +212,8 @@ def test_another_seed_has_other_numbers():
 def test_a_drill_is_played_at_the_plant_that_is_named():
     lesson = read_lesson(next(path for path in lesson_files() if path.stem.startswith("10")))
     plant = load_plant("mirelow")
-    drills = [each for each in worksheets(lesson, plant=plant)[1] if each.form.bench]
+    with at_plant(plant):
+        drills = [each for each in worksheets(lesson)[1] if each.form.bench]
     assert drills and all(each.numbers.scene.plant is plant for each in drills)
     card = drills[0].item.card(drills[0].numbers)
     shown = {name for name, minutes, reading in card["checks"] if minutes > 0 and reading}
@@ -231,5 +232,6 @@ def test_a_plant_without_the_parts_of_a_question_is_not_drawn_beside_it(tmp_path
     lesson, text = read_lesson(lesson_files()[3]), Path(load_plant().path).read_text("utf-8")
     (odd := tmp_path / "odd.toml").write_text(re.sub(r"\bKF([12])\b", r"CPU\1", text), "utf-8")
     for plant, own in ((load_plant(odd), False), (load_plant(), True)):
-        page = worksheets(lesson, plant=plant)[0][0].html
+        with at_plant(plant):
+            page = worksheets(lesson)[0][0].html
         assert "CPU1" not in page and ("The rig of the lessons, whose parts" in page) is not own

@@ -11,7 +11,7 @@ import pytest
 from labkit.plant.plant import load_plant
 from labkit.switchover.fault_kinds import faults_of
 from lessons.desk.lecture import INSTEAD, STORIES
-from lessons.exercises.lookup import lesson_of
+from lessons.exercises.lookup import at_plant, lesson_of
 from lessons.exercises.predicting import Prediction
 from lessons.exercises.session import Session
 from lessons.teaching import kit, pages
@@ -266,11 +266,10 @@ def test_formulas_are_pictures_with_their_words(lesson):
 def test_files_are_written_with_progress(tmp_path):
     lines = []
     number = LESSONS[0].stem[:2]
-    keys = kit.write_key(tmp_path / "key", only=[number], seed=3, progress=lines.append)
-    copies = kit.write_copies(tmp_path / "learners", only=[number], seed=3,
-                              progress=lines.append)
-    papers = kit.write_worksheets(tmp_path / "class", only=[number], seed=3,
-                                  plant=load_plant("mirelow"), progress=lines.append)
+    keys = kit.written(tmp_path / "key", kit.keys(only=[number], seed=3), lines.append)
+    copies = kit.written(tmp_path / "learners", kit.copies(only=[number], seed=3), lines.append)
+    with at_plant(load_plant("mirelow")):
+        papers = kit.written(tmp_path / "class", kit.sheets(only=[number], seed=3), lines.append)
     assert [path.name for path in keys] == [
         f"{LESSONS[0].stem}_{kind}_seed_3.html" for kind in ("key", "run_sheet")]
     assert [path.name for path in copies[1:]] == ["glossary.html", "first_time.html"]
@@ -280,4 +279,4 @@ def test_files_are_written_with_progress(tmp_path):
     assert all(path.stat().st_size > 2000 for path in (*copies, *papers))
     assert any("running" in line for line in lines)
     with pytest.raises(ValueError, match="a lesson must be one of 01, .* got '77'"):
-        kit.write_key(tmp_path, only=["77"])
+        kit.written(tmp_path, kit.keys(only=["77"]))

@@ -2,24 +2,22 @@
 
 import re
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
 from importlib.resources import files
-from pathlib import Path
 
-from labkit.plant.plant import Plant, load_plant
+from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.lamps import lamps_of
-from labkit.writing import write_whole
 from lessons.exercises.item import LETTERS, fill
-from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
+from lessons.exercises.lookup import lesson_of, plant_asked
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.deck import deck, demonstration, predicted
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile, lesson_files, read_lesson
-from lessons.teaching.pages import page
+from lessons.teaching.pages import Files, page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import NAMES, question_of, worksheets
@@ -126,80 +124,59 @@ def _part(lesson: LessonFile, how: str, dropped: list) -> CoursePart:
                       tuple(titles[name] for name in dict.fromkeys(home)))
 
 
-def write_course(folder: str | Path, plan: str, *, seed: int = 0, plant: Plant | None = None,
-                 progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write a course: index, plan, papers of each lesson, cards, and one document of all to print.
+def course(*, plan: str, seed: int = 0) -> Files:
+    """Yield a course: plan, papers of each lesson, cards, index, and one document of all to print.
 
     Parameters
     ----------
-    folder : str or Path
-        Made if it is not there.
     plan : str
         "evening", "two-days" or "five-weeks", as in `plans.toml`.
     seed : int
         Which numbers the class has.
-    plant : Plant, optional
-        Which plant is drawn on poster, worksheets and slides, and gives the numbers of questions.
 
     Raises
     ------
     ValueError
         When there is no such plan.
-    OSError
-        When the folder cannot be written.
     """
-    with at_plant(plant):
-        return _write_course(Path(folder), plan, seed, plant_asked() or load_plant(), progress)
-
-
-def _write_course(folder: Path, name: str, seed: int, plant: Plant, progress: Callable[[str], None]
-                  ) -> tuple[Path, ...]:
-    title, about, sessions = course_plan(name)
+    title, about, sessions = course_plan(plan)
     # What goes home is met by nobody: it has sheets and a key, and no paper for the room.
     taught = [part.lesson for session in sessions for part in session.parts]
     lessons = [lesson for session in sessions for lesson in (
         *(part.lesson for part in session.parts), *session.homework)]
-    folder.mkdir(parents=True, exist_ok=True)
-    written, class_pages, teacher_parts, links = [], [], [], []
-
-    def write(file: str, text: str) -> None:
-        written.append(write_whole(folder / file, text))
-        progress(file)
-
-    plan = page("plan.html.j2", title=title, about=about, sessions=sessions, seed=seed,
-                exit_min=EXIT_MIN, machines=_plans()[name].get("machines", True))
-    write("plan.html", plan)
-    teacher_parts.append(plan)
-    substitute = page("substitute.html.j2", title=title, lessons=[_brief(one, seed) for one in taught])
-    write("substitute.html", substitute)
-    teacher_parts.append(substitute)
+    class_pages, links = [], []
+    teacher_parts = [
+        page("plan.html.j2", title=title, about=about, sessions=sessions, seed=seed, exit_min=EXIT_MIN,
+             machines=_plans()[plan].get("machines", True)),
+        page("substitute.html.j2", title=title, lessons=[_brief(one, seed) for one in taught])]
+    yield "plan.html", teacher_parts[0], ""
+    yield "substitute.html", teacher_parts[1], ""
     for lesson in lessons:
-        sheets, _ = worksheets(lesson, seed=seed)
         row = {"lesson": lesson, "files": []}
-        for number, sheet in enumerate(sheets, 1):
+        links.append(row)
+        for number, sheet in enumerate(worksheets(lesson, seed=seed)[0], 1):
             file = f"{lesson.number}_{number}_{sheet.name.replace(' ', '_')}.html"
-            write(file, sheet.html)
+            yield file, sheet.html, ""
             row["files"].append((sheet.name, file))
             class_pages.append(sheet.html)
-        for kind, text in (("key", key_page(lesson, seed=seed)), *(
-                (("run sheet", run_sheet(lesson, seed=seed)), ("slides", deck(lesson, seed=seed)))
-                if lesson in taught else ())):
-            file = f"{lesson.number}_{kind.replace(' ', '_')}.html"
-            write(file, text)
-            row["files"].append((kind, file))
-            if kind != "slides":
-                teacher_parts.append(text)
-        links.append(row)
+        for kind, make in (("key", key_page), ("run sheet", run_sheet), ("slides", deck)):
+            if kind == "key" or lesson in taught:
+                file, text = f"{lesson.number}_{kind.replace(' ', '_')}.html", make(lesson, seed=seed)
+                yield file, text, ""
+                row["files"].append((kind, file))
+                if kind != "slides":
+                    teacher_parts.append(text)
+    plant = plant_asked() or load_plant()
     cards = page("cards.html.j2", title=title, tickets=[_ticket(one, seed) for one in taught],
                  letters=[*LETTERS[:5], "?"], shapes=CARD_SHAPES, lamps=lamp_card(),
-                 tallies=[_votes(one) for one in taught], poster=_poster(plant), plant=plant)
-    write("cards.html", cards)
-    write("index.html", page("index.html.j2", title=title, about=about, rows=links, names=NAMES,
-                             seed=seed))
-    write("to_print.html", page("to_print.html.j2", title=title, teacher=[*map(_body, teacher_parts)],
-                                pupil=[*map(_body, (*class_pages, cards))]))
-    progress(f"Begin with {folder / 'index.html'}.")
-    return tuple(written)
+                 tallies=[_votes(one) for one in taught], plant=plant,
+                 poster=plant_svg(plant, Rig(plant).snapshot(), marks=False))
+    yield "cards.html", cards, ""
+    index = page("index.html.j2", title=title, about=about, rows=links, names=NAMES, seed=seed)
+    yield "index.html", index, ""
+    yield "to_print.html", page("to_print.html.j2", title=title, teacher=[*map(_body, teacher_parts)],
+                                pupil=[*map(_body, (*class_pages, cards))]), ""
+    yield "Begin with index.html."
 
 
 def lamp_card() -> str:
@@ -252,10 +229,6 @@ def _votes(lesson: LessonFile) -> Mapping[str, object]:
     items = lesson_of(f"{lesson.number}-x").items
     return {"lesson": lesson, "titles": [item.title.partition(": ")[2] or item.title for item in items
                                          if item.predicts or item.voting]}
-
-
-def _poster(plant: Plant) -> str:
-    return plant_svg(plant, Rig(plant).snapshot(), marks=False)
 
 
 def _body(html: str) -> str:

@@ -20,7 +20,7 @@ from labkit.wording import capital, percent, unbroken
 from lessons.desk.lecture import STORIES
 from lessons.exercises.control_frame import prose
 from lessons.exercises.item import LETTERS, Item, fill
-from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
+from lessons.exercises.lookup import lesson_of, plant_asked
 from lessons.pictures.boards import verdict_of
 from lessons.pictures.dead_standby import latent_alt_text, latent_svg
 from lessons.pictures.figure import Still, slide_svg
@@ -65,18 +65,15 @@ class Slide:
     notes: tuple[str, ...] = field(default=())
 
 
-def deck(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -> str:
+def deck(lesson: LessonFile, *, seed: int = 0) -> str:
     """Return the deck of a lesson as one HTML file that needs no network.
 
     Parameters
     ----------
     seed : int
         Which numbers, and which order of the options: 0 for those of the plant.
-    plant : Plant, optional
-        Which plant is drawn on its slide, and gives the numbers of questions whose text holds for it.
     """
-    return page("deck.html.j2", lesson=lesson, slides=slides_of(lesson, seed=seed, plant=plant),
-                seed=seed)
+    return page("deck.html.j2", lesson=lesson, slides=[*slides_of(lesson, seed=seed)], seed=seed)
 
 
 def demonstration(number: str, seed: int = 0) -> list[dict]:
@@ -101,14 +98,13 @@ def predicted(number: str) -> Item:
     return next(item for item in lesson_of(f"{number}-").items if item.predicts)
 
 
-def slides_of(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
-              ) -> tuple[Slide, ...]:
-    """Return the slides of a lesson, 10 to 15 of them, in the order of the hour."""
-    with at_plant(plant):
-        return tuple(_slides(lesson, seed, plant_asked() or load_plant()))
+def slides_of(lesson: LessonFile, *, seed: int = 0) -> Iterator[Slide]:
+    """Yield the slides of a lesson, 10 to 15 of them, in the order of the hour.
 
-
-def _slides(lesson: LessonFile, seed: int, plant: Plant) -> Iterator[Slide]:
+    The plant that is asked for is drawn on its slide, and gives the numbers of questions whose text
+    holds for it.
+    """
+    plant = plant_asked() or load_plant()
     notes = teacher_notes(lesson.number)
     exercises = lesson_of(f"{lesson.number}-deck")
     voted = predicted(lesson.number)

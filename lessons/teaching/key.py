@@ -8,9 +8,8 @@ letters, results and points, all from the judging of the items.
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
-from labkit.plant.plant import Plant
 from lessons.exercises.item import Item, Lesson, fill
-from lessons.exercises.lookup import at_plant, lesson_of
+from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import misconception
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import page
@@ -87,30 +86,29 @@ def answer_key(number: str, seed: int = 0, fresh: Mapping[str, int] | None = Non
                  for item in lesson.all_items)
 
 
-def key_page(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None) -> str:
+def key_page(lesson: LessonFile, *, seed: int = 0) -> str:
     """Return the key of a lesson as a page: what to mark by, then the reasons, then the drills.
 
     Parameters
     ----------
-    seed, plant
-        Those of the worksheets.
+    seed
+        That of the worksheets.
     """
-    with at_plant(plant):
-        _, questions = worksheets(lesson, seed=seed)
-        answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
-        votes = [{"title": item.title, "marked": question_of(lesson, item, seed).marked}
-                 for item in lesson_of(f"{lesson.number}-key").items
-                 if item.voting or item.id.endswith("-exit")]
-        rows = marking_rows(questions)
-        numbered = {each.item.id: each.number for each in questions}
-        ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
-        cards = [{"number": each.number, "title": each.item.title, "card": card}
-                 for each in questions if (card := each.item.card(each.numbers))]
-        identifiers = sorted({wrong.misconception[:3] for answer in answers.values()
-                              for wrong in answer.wrong if wrong.misconception.startswith("M")})
-        return page("key.html.j2", lesson=lesson, seed=seed, rows=rows, votes=votes, cards=cards,
-                    points=sum(row["points"] for row in rows), key=ordered, numbered=numbered,
-                    misconceptions=[misconception(name) for name in identifiers])
+    _, questions = worksheets(lesson, seed=seed)
+    answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
+    votes = [{"title": item.title, "marked": question_of(lesson, item, seed).marked}
+             for item in lesson_of(f"{lesson.number}-key").items
+             if item.voting or item.id.endswith("-exit")]
+    rows = marking_rows(questions)
+    numbered = {each.item.id: each.number for each in questions}
+    ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
+    cards = [{"number": each.number, "title": each.item.title, "card": card}
+             for each in questions if (card := each.item.card(each.numbers))]
+    identifiers = sorted({wrong.misconception[:3] for answer in answers.values()
+                          for wrong in answer.wrong if wrong.misconception.startswith("M")})
+    return page("key.html.j2", lesson=lesson, seed=seed, rows=rows, votes=votes, cards=cards,
+                points=sum(row["points"] for row in rows), key=ordered, numbered=numbered,
+                misconceptions=[misconception(name) for name in identifiers])
 
 
 def marking_rows(questions: Iterable[Question]) -> list[Mapping[str, object]]:

@@ -1,4 +1,4 @@
-"""Make the instructor's files: one command each, with progress."""
+"""The instructor's files: what each command yields, and how it is written."""
 
 import atexit
 import json
@@ -29,14 +29,12 @@ from lessons.teaching.lesson_file import (
     number_of,
     read_lesson,
 )
-from lessons.teaching.pages import page
+from lessons.teaching.pages import Files, page
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import worksheets
 
 CELL_LIMIT_S = 120
-# Name, content, and what is said beside the name.
-Files = Iterable[tuple[str, str | bytes, str]]
 
 
 def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
@@ -96,113 +94,93 @@ def numbers_of(plant: Plant, only: Iterable[str] = ()) -> str:
             f"{', '.join(kept) or 'none'}.")
 
 
-def write_copies(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
-                 progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write the reading copy of each lesson, the glossary and the first steps.
+def copies(*, only: Iterable[str] = (), seed: int = 0) -> Files:
+    """Yield the reading copy of each lesson, the glossary and the first steps.
 
     Parameters
     ----------
-    folder : str or Path
-        Made if it is not there.
     only : iterable of str
         Numbers of the lessons; all if empty.
     seed : int
         Which numbers the exercises have: 0 for those of the plant.
-    progress : callable
-        Called with a line for each file.
 
     Raises
     ------
     ValueError
         When a number is not that of a lesson.
-    OSError
-        When the folder cannot be written.
     """
-    def files() -> Files:
-        for path in chosen_lessons(only):
-            progress(f"{path.stem}: running")
-            yield f"{path.stem}.html", reading_copy(run_lesson(path, seed=seed)), ""
-        yield "glossary.html", glossary_copy(read_lesson(glossary_file())), ""
-        yield "first_time.html", page("first_time.html.j2"), ""
-
-    return _written(folder, files(), progress)
+    for path in chosen_lessons(only):
+        yield f"{path.stem}: running"
+        yield f"{path.stem}.html", reading_copy(run_lesson(path, seed=seed)), ""
+    yield "glossary.html", glossary_copy(read_lesson(glossary_file())), ""
+    yield "first_time.html", page("first_time.html.j2"), ""
 
 
-def write_worksheets(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
-                     plant: Plant | None = None,
-                     progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write the three worksheets of each lesson: before the run, after it, what was seen.
+def sheets(*, only: Iterable[str] = (), seed: int = 0) -> Files:
+    """Yield the three worksheets of each lesson: before the run, after it, what was seen."""
+    for path in chosen_lessons(only, own=True):
+        for number, sheet in enumerate(worksheets(read_lesson(path), seed=seed)[0], 1):
+            yield (f"{number_of(path)}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html", sheet.html,
+                   _pages(sheet.pages))
 
-    The words are those of `write_copies`; `plant` is the one that is drawn, has the fault drills,
-    and gives the numbers of the questions whose text holds for it.
+
+def decks(*, only: Iterable[str] = (), seed: int = 0) -> Files:
+    """Yield the deck of each lesson: it holds the answers, each on the slide after its vote."""
+    for path in chosen_lessons(only):
+        yield f"{path.stem[:2]}_deck_seed_{seed}.html", deck(read_lesson(path), seed=seed), ""
+
+
+def keys(*, only: Iterable[str] = (), seed: int = 0) -> Files:
+    """Yield key and run sheet of each lesson, with the words of its worksheets."""
+    for path in chosen_lessons(only, own=True):
+        lesson = read_lesson(path)
+        yield f"{path.stem}_key_seed_{seed}.html", key_page(lesson, seed=seed), ""
+        if teacher_notes(lesson.number):
+            yield f"{path.stem}_run_sheet_seed_{seed}.html", run_sheet(lesson, seed=seed), ""
+
+
+def exam(*, only: Iterable[str] = (), seed: int = 1, variants: int = 2, minutes: int = 60,
+         pass_percent: int = 60, export: bool = False) -> Files:
+    """Yield the paper of each variant of an exam, and one key of all.
+
+    The words are those of `draw_exam`; `export` asks for the questions as CSV, as XML and as QTI 2.1
+    too.
     """
-    return _written(folder, (
-        (f"{number_of(path)}_{number}_{sheet.name.replace(' ', '_')}_seed_{seed}.html", sheet.html,
-         _pages(sheet.pages))
-        for path in chosen_lessons(only, own=True)
-        for number, sheet in enumerate(worksheets(read_lesson(path), seed=seed, plant=plant)[0], 1)),
-        progress)
-
-
-def write_decks(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
-                plant: Plant | None = None,
-                progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write the deck of each lesson: it holds the answers, each on the slide after its vote."""
-    return _written(folder, (
-        (f"{path.stem[:2]}_deck_seed_{seed}.html", deck(read_lesson(path), seed=seed, plant=plant), "")
-        for path in chosen_lessons(only)), progress)
-
-
-def write_key(folder: str | Path, *, only: Iterable[str] = (), seed: int = 0,
-              plant: Plant | None = None,
-              progress: Callable[[str], None] = lambda line: None) -> tuple[Path, ...]:
-    """Write key and run sheet of each lesson, with the words of its worksheets."""
-    def files() -> Files:
-        for path in chosen_lessons(only, own=True):
-            lesson = read_lesson(path)
-            yield f"{path.stem}_key_seed_{seed}.html", key_page(lesson, seed=seed), ""
-            if teacher_notes(lesson.number):
-                yield f"{path.stem}_run_sheet_seed_{seed}.html", run_sheet(lesson, seed=seed), ""
-
-    with at_plant(plant):
-        return _written(folder, files(), progress)
-
-
-def write_exam(folder: str | Path, *, only: Iterable[str] = (), seed: int = 1, variants: int = 2,
-               minutes: int = 60, pass_percent: int = 60, export: bool = False,
-               plant: Plant | None = None, progress: Callable[[str], None] = lambda line: None
-               ) -> tuple[Path, ...]:
-    """Write the paper of each variant of an exam, and one key of all.
-
-    The words are those of `write_copies` and `draw_exam`; `export` asks for the questions as CSV,
-    as XML and as QTI 2.1 too.
-    """
-    with at_plant(plant):
-        exam = draw_exam([number_of(path) for path in chosen_lessons(only, own=True)], seed=seed,
-                         variants=variants, minutes=minutes, pass_percent=pass_percent)
+    drawn = draw_exam([number_of(path) for path in chosen_lessons(only, own=True)], seed=seed,
+                      variants=variants, minutes=minutes, pass_percent=pass_percent)
     name = f"exam_seed_{seed}"
-    files = [(f"{name}_variant_{each.letter}.html", exam_paper(exam, each), _pages(each.pages) + (
-        "" if each is exam.variants[0] else
-        f", another answer than A in {exam.differing(each)} of {exam.count} questions"))
-        for each in exam.variants]
-    files.append((f"{name}_key.html", exam_key(exam), f": {exam.count} questions, "
-                  f"{exam.points} points, {exam.pass_points} are enough"))
+    for each in drawn.variants:
+        yield f"{name}_variant_{each.letter}.html", exam_paper(drawn, each), _pages(each.pages) + (
+            "" if each is drawn.variants[0] else
+            f", another answer than A in {drawn.differing(each)} of {drawn.count} questions")
+    yield (f"{name}_key.html", exam_key(drawn),
+           f": {drawn.count} questions, {drawn.points} points, {drawn.pass_points} are enough")
     if export:
-        files += [(f"{name}{ending}", text, ": questions and answers") for ending, text in (
-            (".csv", "\ufeff" + exam_table(exam)), (".xml", exam_quiz(exam)),
-            ("_qti.zip", exam_qti(exam)))]
-    return _written(folder, files, progress)
+        for ending, content in ((".csv", "\ufeff" + exam_table(drawn)), (".xml", exam_quiz(drawn)),
+                                ("_qti.zip", exam_qti(drawn))):
+            yield f"{name}{ending}", content, ": questions and answers"
 
 
 def _pages(pages: Sized) -> str:
     return f": {len(pages)} {'page' if len(pages) == 1 else 'pages'}"
 
 
-def _written(folder: str | Path, files: Files, progress: Callable[[str], None]) -> tuple[Path, ...]:
-    """Write each file, and say its name with what is to be said of it."""
-    written = []
-    for name, text, said in files:
+def written(folder: str | Path, files: Files, say: Callable[[str], None] = lambda line: None
+            ) -> tuple[Path, ...]:
+    """Write files into a folder, which is made if it is not there, and say what comes between them.
+
+    Raises
+    ------
+    OSError
+        When the folder cannot be written.
+    """
+    paths = []
+    for file in files:
+        if isinstance(file, str):
+            say(file)
+            continue
+        name, content, said = file
         Path(folder).mkdir(parents=True, exist_ok=True)
-        written.append(write_whole(Path(folder) / name, text))
-        progress(f"{name}{said}")
-    return tuple(written)
+        paths.append(write_whole(Path(folder) / name, content))
+        say(f"{name}{said}")
+    return tuple(paths)

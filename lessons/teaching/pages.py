@@ -12,6 +12,8 @@ from lessons.exercises.item import LETTERS
 from lessons.language.edges import turned_page
 from lessons.teaching.lesson_file import NotebookCell
 
+# Name, content, and what is said beside the name; a text alone is said.
+Files = Iterator[tuple[str, str | bytes, str] | str]
 WRITTEN_ON = ("worksheet.html.j2", "exam.html.j2")
 CONTROLS = re.compile(r"\b(?:ask|steps|predict_first|recall|\w+_panel)\(")
 FORMULA = re.compile(r"\$\$(.+?)\$\$|\$([^$<>\n]+)\$", re.DOTALL)

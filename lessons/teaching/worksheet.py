@@ -14,7 +14,7 @@ from types import SimpleNamespace
 from labkit.plant.plant import Plant, load_plant
 from labkit.rig.rig import Rig
 from lessons.exercises.item import LETTERS, Item, Lesson, SteppedCase, fill
-from lessons.exercises.lookup import at_plant, lesson_of, plant_asked
+from lessons.exercises.lookup import lesson_of, plant_asked
 from lessons.exercises.on_paper import Form, Grid
 from lessons.exercises.session import Session
 from lessons.language.edges import said
@@ -160,30 +160,24 @@ class _Writer:
                                 if each is not but for result in each.results])
 
 
-def worksheets(lesson: LessonFile, *, seed: int = 0, plant: Plant | None = None
+def worksheets(lesson: LessonFile, *, seed: int = 0
                ) -> tuple[tuple[PaperSheet, ...], tuple[Question, ...]]:
     """Return the three sheets of a lesson, and the questions that stand on them.
+
+    The plant that is asked for is drawn, has the fault drills, and gives the numbers of all questions
+    whose text holds for it.
 
     Parameters
     ----------
     seed : int
         Which numbers: 0 for those of the plant, or for the fresh ones that the lesson names.
-    plant : Plant, optional
-        Which plant is drawn, has the fault drills, and gives the numbers of all questions whose
-        text holds for it.
     """
-    with at_plant(plant):
-        return _worksheets(lesson, seed, plant_asked() or load_plant())
-
-
-def _worksheets(lesson: LessonFile, seed: int, plant: Plant
-                ) -> tuple[tuple[PaperSheet, ...], tuple[Question, ...]]:
     exercises = lesson_of(f"{lesson.number}-sheet")
     notes = teacher_notes(lesson.number)
     writer = _Writer(lesson, exercises, seed)
     items = {item.id: item for item in exercises.all_items}
     predictions = [name for name in _named(lesson, "Predict") if name in items]
-    before = [*_before(writer, notes, plant, predictions, items)]
+    before = [*_before(writer, notes, plant_asked() or load_plant(), predictions, items)]
     after = [*_after(writer, notes, predictions, items)]
     asked, sheets = [], []
     seen = [*_seen(writer)]
