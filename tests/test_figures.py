@@ -2,6 +2,7 @@
 
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 
 import matplotlib
 import numpy as np
@@ -170,8 +171,8 @@ def test_two_levels_are_told_apart_by_line_and_name():
     rig.switch_on("QM1: shut locally")
     rig.wait(30)
     view = rig.view()
-    still = [1.2] * len(view.trend.time_s)
-    drawn = level_picture(view, name="shut", beside=("open", view.trend.time_s, still), height=500)
+    still = replace(view.trend, level_m=np.full(len(view.trend.time_s), 1.2))
+    drawn = level_picture(view, name="shut", beside=("open", still), height=500)
     assert {"overflow 1.44 m", "set-point 1.20 m", "low trip 0.60 m", "line: shut; dashed: open"
             } <= {*words_in(drawn)}
     assert 'viewBox="0 0 900 500"' in drawn

@@ -358,9 +358,9 @@ class DrillPanel(Panel):
 
 
 def _level(bench: Bench) -> str:
-    """Return the trend as the panel shows it: no mark says what happened."""
+    """Return the trend as the panel shows it: no mark says what happened, and no flow."""
     view = bench.rig.view()
-    return level_svg(view.trend.time_s, view.trend.level_m, view.tank)
+    return level_svg(replace(view.trend, opening=(), inflow_l_per_s=()), view.tank)
 
 
 def drill_panel(item_id: str, *, seed: int | None = None, fresh: int = 0,

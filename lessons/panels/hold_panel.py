@@ -43,17 +43,14 @@ class HoldPanel(PicturePanel):
                                   seed=self.phase.value)
         marks = [Mark(FAULT_MS / 1000, "fault"),
                  *(Mark(each.time_s, each.name) for each in run.happenings)]
-        self.level.value = level_svg(
-            run.trend.time_s, run.trend.level_m, run.tank, opening=run.trend.opening,
-            inflow_l_per_s=run.trend.inflow_l_per_s[-1], marks=marks)
+        self.level.value = level_svg(run.trend, run.tank, marks=marks)
 
     @property
     def shown(self) -> tuple[HoldRun]:
         return (self.run,)
 
     def alternative(self) -> str:
-        level = level_alt_text(self.run.trend.time_s, self.run.trend.level_m, self.run.tank)
-        return f"{super().alternative()} {level}"
+        return f"{super().alternative()} {level_alt_text(self.run.trend, self.run.tank)}"
 
     def line(self) -> str:
         kept = "The racks held." if self.run.dropped_ms is None else "The racks let go."

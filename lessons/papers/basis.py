@@ -5,6 +5,7 @@ that the same number looks the same in every paper.
 """
 
 import hashlib
+import re
 from collections.abc import Callable, Iterable
 from functools import cached_property
 from pathlib import Path
@@ -161,6 +162,12 @@ class Basis:
         if self.plant.pair is not None:
             return self.plant.pair.units
         return self.plant.controllers[:1] or (None,)
+
+    @cached_property
+    def designations(self) -> re.Pattern[str]:
+        """What finds the designations of parts and events in a text, the longest that fits."""
+        names = sorted({*self.plant.parts, *self.plant.shared_events}, key=len, reverse=True)
+        return re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
 
     @cached_property
     def finder(self) -> FaultFinder:

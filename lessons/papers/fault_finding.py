@@ -6,7 +6,6 @@ Symptoms, suspects with their shares, and the checks in the order of what they t
 minute come from `labkit.rig.finder`, that is from the plant file and from running the rules.
 """
 
-import re
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -164,10 +163,9 @@ def _complaints(finder: FaultFinder, symptoms: list[tuple[Symptom, list[Run]]]) 
         (_said(finder, run), run, f"no. {place[id(run)]}") for run in finder.runs])
 
 
-def _alarm_list(finder: FaultFinder) -> list[PaperTable]:
+def _alarm_list(basis: Basis) -> list[PaperTable]:
     """Return what each alarm tells; alarms that differ in the part alone share a row."""
-    names = sorted({*finder.plant.parts, *finder.plant.shared_events}, key=len, reverse=True)
-    pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?![\w.])")
+    finder, pattern = basis.finder, basis.designations
     found = [(pattern.sub("…", text), run, text) for run in finder.runs for text in _alarms(run)]
     own = {part.alarm: name for name, part in finder.plant.parts.items()}
     return [_door("What the alarm list says (… is the part that it names)", "alarm", finder, [
@@ -228,7 +226,7 @@ def fault_finding(basis: Basis) -> Paper:
         do_not = replace(do_not, points=do_not.points + section("do_not_at_a_pair").points)
     return basis.paper("fault_finding", [
         section("five_steps"), do_not,
-        section("begin", _complaints(finder, found), *_alarm_list(finder)),
+        section("begin", _complaints(finder, found), *_alarm_list(basis)),
         section("seen", _overview([symptom for symptom, _ in found], flat)),
         *branches,
         section("no_fault"), section("readings", _readings(basis)),

@@ -100,9 +100,7 @@ def _state(basis: Basis, unit: str, leader: str | None) -> tuple[str, str]:
 
 def _plain(basis: Basis, mode: ModeRow) -> tuple[str, ...]:
     """Return the texts of a row without names and times, to see whether two say the same."""
-    names = sorted({*basis.plant.parts, *basis.plant.shared_events}, key=len, reverse=True)
-    pattern = re.compile(r"(?<![\w.])(?:" + "|".join(map(re.escape, names)) + r")(?: [AB])?(?![\w.])")
-    texts = [re.sub(r"\b\d+ (?:s|ms)\b", "#", pattern.sub("@", text))
+    texts = [re.sub(r"(?<=@) [AB]\b|\b\d+ (?:s|ms)\b", "", basis.designations.sub("@", text))
              for key, text in mode.row.items() if key not in ("designation", "action", "restored")]
     # A step is named for the first of several alike; which one says nothing of the effect.
     kind = basis.plant.parts[mode.units[0]].kind if mode.units[0] in basis.plant.parts else ""

@@ -291,7 +291,7 @@ def _hold_times(plant: Plant) -> Still | str:
         + f" The low trip is at {tank.low_trip_m:.2f} m.",
         ("time [s]", *(f"level, {words} [m]" for words in trends)), _level_rows(trends),
         picture=level_picture(whole.view(), name=name, height=_SLIDE,
-                              beside=(other, trends[other].time_s, trends[other].level_m)))
+                              beside=(other, trends[other])))
 
 
 def _level_shut_valve(plant: Plant) -> Still | str:

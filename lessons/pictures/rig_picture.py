@@ -42,7 +42,5 @@ class RigPicture:
 
     def level(self, view: RigView) -> Values:
         """Return the values of the level alone; none where the plant has no tank."""
-        chart, trend = self.chart(view), view.trend
-        return chart.values(trend.time_s, trend.level_m, opening=trend.opening,
-                            inflow_l_per_s=trend.inflow_l_per_s[-1],
-                            marks=marks_of(view)) if chart else {}
+        chart = self.chart(view)
+        return chart.values(view.trend, marks_of(view)) if chart else {}

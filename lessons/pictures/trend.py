@@ -21,7 +21,7 @@ from lessons.pictures.svg import document, line, rectangle, text, text_width
 
 if TYPE_CHECKING:
     from labkit.plant.tank_data import TankSettings
-    from labkit.rig.rig import RigView
+    from labkit.rig.rig import RigView, Trend
 
 WIDTH = 900.0
 HEIGHT = 172.0
@@ -89,21 +89,15 @@ def _thinned(time_s: np.ndarray, level_m: np.ndarray) -> tuple[list[float], list
     return time_s[kept].tolist(), level_m[kept].tolist()
 
 
-def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: TankSettings) -> str:
+def level_alt_text(trend: Trend, tank: TankSettings) -> str:
     """Say in at most 60 words what the level picture shows.
 
-    Parameters
-    ----------
-    time_s, level_m : sequence of float
-        The record, in s and m, oldest first; at least one point.
-    tank : TankSettings
-        Its limits are drawn.
-
-    >>> from labkit.plant.tank_data import TankSettings
-    >>> level_alt_text([0, 10], [1.2, 1.25], TankSettings())[:50]
+    >>> from labkit.rig.rig import Rig
+    >>> level_alt_text(Rig().trend(), Rig().view().tank)[:50]
     'Line chart of the level of the header tank [m] ove'
     """
-    last, low, high = level_m[-1], float(np.min(level_m)), float(np.max(level_m))
+    time_s, level_m = trend.time_s, trend.level_m
+    last, low, high = level_m[-1], level_m.min(), level_m.max()
     if high >= tank.overflow_m:
         point = "The tank has overflowed."
     elif low <= tank.low_trip_m:
@@ -121,10 +115,9 @@ def level_alt_text(time_s: Sequence[float], level_m: Sequence[float], tank: Tank
 class LevelChart:
     """Draw the level within a box: what stays is the template, what moves are values.
 
-    >>> from labkit.plant.tank_data import TankSettings
-    >>> chart = LevelChart(Box(0, 0, 500, 140), TankSettings())
-    >>> chart.values([0, 10], [1.2, 1.25])["lv.now"]
-    '1.25 m'
+    >>> from labkit.rig.rig import Rig
+    >>> LevelChart(Box(0, 0, 500, 140), Rig().view().tank).values(Rig().trend())["lv.now"]
+    '1.20 m'
     """
 
     def __init__(self, box: Box, tank: TankSettings):
@@ -220,31 +213,29 @@ class LevelChart:
                               style=f"font-size:{SMALL + 0.5:g}px"))
         return "".join(parts)
 
-    def values(self, time_s: Sequence[float], level_m: Sequence[float], *,
-               opening: Sequence[float] | None = None, inflow_l_per_s: float | None = None,
-               marks: Sequence[Mark] = ()) -> Values:
-        """Return what moves, at the end of a record."""
-        window = start, end = window_s(time_s[-1])
+    def values(self, trend: Trend, marks: Sequence[Mark] = ()) -> Values:
+        """Return what moves, at the end of a record; of flows that it does not hold nothing is said."""
+        now_s, now = trend.time_s[-1], trend.level_m[-1]
+        window = start, end = window_s(now_s)
         unit_s, unit = (60, "min") if end - start > 600 else (1, "s")
         values = {}
         for i in range(self.pieces + 1):
             at = (start + (end - start) * i / self.pieces) / unit_s
             values[f"lv.x{i}"] = f"{at:.0f} {unit}" if i == self.pieces else f"{at:.0f}"
-        times, levels = np.asarray(time_s, float), np.asarray(level_m, float)
-        seen = times >= start
-        values["lv.curve@points"] = self.points(*_thinned(times[seen], levels[seen]), window)
-        values |= self._limit_places(times[seen], levels[seen], window)
-        now = level_m[-1]
+        seen = trend.time_s >= start
+        times, levels = trend.time_s[seen], trend.level_m[seen]
+        values["lv.curve@points"] = self.points(*_thinned(times, levels), window)
+        values |= self._limit_places(times, levels, window)
         values |= {
-            "lv.dot@cx": f"{self._x(time_s[-1], window):.1f}",
+            "lv.dot@cx": f"{self._x(now_s, window):.1f}",
             "lv.dot@cy": f"{self.y(now):g}",
             "lv.water@y": f"{self.y(now):g}",
             "lv.water@height": f"{self.bottom - self.y(now):.1f}",
             "lv.now": f"{now:.2f} m",
             "lv.state": "overflows" if now >= self.tank.overflow_m else
                            "too low" if now <= self.tank.low_trip_m else "level",
-            "lv.valve": "" if opening is None else f"valve {percent(opening[-1])}",
-            "lv.in": "" if inflow_l_per_s is None else f"in {inflow_l_per_s:.0f} L/s",
+            "lv.valve": f"valve {percent(trend.opening[-1])}" if len(trend.opening) else "",
+            "lv.in": f"in {trend.inflow_l_per_s[-1]:.0f} L/s" if len(trend.inflow_l_per_s) else "",
         }
         values["lv.state@"] = "q" if values["lv.state"] == "level" else "f b"
         return values | self._flags(marks, window)
@@ -293,59 +284,38 @@ class LevelChart:
         return values
 
 
-def level_svg(time_s: Sequence[float], level_m: Sequence[float], tank: TankSettings, *,
-              opening: Sequence[float] | None = None, inflow_l_per_s: float | None = None,
-              marks: Sequence[Mark] = (), name: str = "",
-              beside: tuple[str, Sequence[float], Sequence[float]] | None = None,
-              height: float = HEIGHT, standalone: bool = False) -> str:
+def level_svg(trend: Trend, tank: TankSettings, *, marks: Sequence[Mark] = (), name: str = "",
+              beside: tuple[str, Trend] | None = None, height: float = HEIGHT) -> str:
     """Draw the level of the header tank in time, and the tank, as a still picture.
 
     Parameters
     ----------
-    time_s, level_m : sequence of float
-        The record, in s and m, oldest first; at least one point.
+    trend : Trend
+        The record; what is left of flows is written beside the tank.
     tank : TankSettings
         Its limits are drawn.
-    opening : sequence of float, optional
-        Opening of the outlet valve, 0 to 1; the last one is written beside the tank.
-    inflow_l_per_s : float, optional
-        Present inflow, in L/s.
     marks : sequence of Mark
         What happened; marks outside the time shown are left out.
     name : str
         What the curve is, where another one stands beside it.
-    beside : tuple of str, sequence and sequence of float, optional
-        Name, time_s and level_m of another curve, drawn dashed.
+    beside : tuple of str and Trend, optional
+        Another curve and its name, drawn dashed.
     height : float
         Of the picture, whose width is 900.
-    standalone : bool
-        Whether the picture carries its own style, to stand in a file.
 
-    Raises
-    ------
-    ValueError
-        When there is no point, or the sequences differ in length.
-
-    >>> from labkit.plant.tank_data import TankSettings
-    >>> level_svg([0, 10], [1.2, 1.25], TankSettings()).count("<svg")
+    >>> from labkit.rig.rig import Rig
+    >>> level_svg(Rig().trend(), Rig().view().tank).count("<svg")
     1
     """
-    if len(time_s) != len(level_m) or not len(time_s):
-        raise ValueError(
-            f"time_s and level_m must have one length >= 1, got {len(time_s)} and {len(level_m)}"
-        )
     chart = LevelChart(Box(0, 0, WIDTH, height), tank)
-    parts = [filled(chart.template(), chart.values(
-        time_s, level_m, opening=opening, inflow_l_per_s=inflow_l_per_s, marks=marks))]
+    parts = [filled(chart.template(), chart.values(trend, marks))]
     if beside:
-        words, other_s, other_m = beside
-        others = _thinned(np.asarray(other_s, float), np.asarray(other_m, float))
-        points = chart.points(*others, window_s(time_s[-1]))
+        words, other = beside
+        points = chart.points(*_thinned(other.time_s, other.level_m), window_s(trend.time_s[-1]))
         parts.append(f'<polyline points="{points}" class="curve-2"/>')
         parts.append(text(chart.left + 12, chart.bottom - 8, f"line: {name}; dashed: {words}",
                           "b over"))
-    return document(parts, WIDTH, height, level_alt_text(time_s, level_m, tank),
-                    standalone=standalone)
+    return document(parts, WIDTH, height, level_alt_text(trend, tank))
 
 
 def marks_of(view: RigView) -> list[Mark]:
@@ -365,5 +335,4 @@ def level_picture(view: RigView, **how) -> str:
     """
     if view.trend is None or view.tank is None:
         return ""
-    return level_svg(view.trend.time_s, view.trend.level_m, view.tank, opening=view.trend.opening,
-                     inflow_l_per_s=view.trend.inflow_l_per_s[-1], marks=marks_of(view), **how)
+    return level_svg(view.trend, view.tank, marks=marks_of(view), **how)
