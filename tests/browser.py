@@ -401,6 +401,25 @@ class Notebook:
             }""",
             timeout=60_000,
         )
+        # Widgets are asked of a new kernel first; what a cell made meanwhile could be lost.
+        known = self.page.evaluate(
+            """async (milliseconds) => {
+                const kind = 'application/vnd.jupyter.widget-view+json';
+                const { rendermime } = window.jupyterapp.shell.currentWidget.content;
+                const end = performance.now() + milliseconds;
+                let manager;
+                while (performance.now() < end) {
+                    if (!manager && rendermime.mimeTypes.includes(kind))
+                        manager = await rendermime.createRenderer(kind)._manager.promise;
+                    if (manager?.restoredStatus) return true;
+                    await new Promise(requestAnimationFrame);
+                }
+                return false;
+            }""",
+            60_000,
+        )
+        if not known:
+            raise TimeoutError("the widgets of the kernel are still asked for after 60 s")
 
     def command(self, name: str, **arguments: object) -> None:
         """Carry out a command of JupyterLab and wait for its end."""
