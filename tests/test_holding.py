@@ -50,9 +50,32 @@ def test_held_pumps_fill_a_tank_with_a_shut_outlet():
     assert math.isclose(overflow.time_s - 1.0, 12.0, rel_tol=1e-9)
 
 
+def test_a_run_in_words():
+    """By hand: held 200 ms from a write 33 ms before; 0.60 m of 1.50 m2 at 30 L/s, 0.24 m of it."""
+    run = hold_run(200)
+    assert hold_text(run).splitlines() == [
+        "Hold time 200 ms; KF1: no power.",
+        f"First correct output after {run.gap_ms} ms; the outputs let go after 167 ms. "
+        "The last write came 33 ms before the fault.",
+        "   0.2 s  the intake pumps drop out: rack in its fail state",
+        "   0.2 s  the light channels go dark: rack in its fail state",
+        "   0.2 s  restart sequence of the pumps, 45 s",
+        "   0.2 s  light channels warm up, 120 s",
+        "  10.2 s  flow without light for more than 10 s: two batches held",
+        "  30.2 s  level at the low trip: flow breaks off, re-priming",
+        f"Level: lowest 0.600 m, highest {run.highest_m:.3f} m, at most 600.0 mm from the set-point.",
+        "Cost of the event: EUR 11\u202f000.",
+    ]
+    over = hold_run(500, extras=("QM1: shut locally",))
+    assert "; the outputs were held. The last write" in hold_text(over)
+    assert (over.lowest_m, over.highest_m, over.moved_mm) == pytest.approx((1.2, 1.44, 240.0))
+    assert run.trend.time_s[-1] == 120
+
+
 def test_without_both_controllers_no_output_comes_back():
-    run = hold_run(500, cause="TB1: off")
-    assert run.gap_ms is None and run.dropped_ms <= 500
+    run = hold_run(500, cause="TB1: off", wait_s=1)
+    assert run.gap_ms is None and run.dropped_ms <= 500 and run.trend.time_s[-1] == 2
+    assert "No output of KF2 came; the outputs let go after" in hold_text(run)
 
 
 def test_the_share_that_lets_go_falls_with_the_hold_time():
