@@ -4,7 +4,7 @@ from pathlib import Path
 
 import pytest
 
-from labkit.plant.causes import causes_of, latent_causes_of, modes_of
+from labkit.plant.causes import causes_of, latent_causes_of, meeting, modes_of
 from labkit.plant.plant import load_plant
 from tests.plants import PAIR, SINGLE
 
@@ -50,6 +50,33 @@ needs = [{at_least = 1, of = ["G1", "G2", "G3", "G4"]}]
     assert modes_of(plant, "air") == () and causes_of(plant, "air") == ()
     (mode,) = modes_of(plant, "air", largest=4)
     assert mode.failures == ("G1", "G2", "G3", "G4") and mode.size == 4
+    # a unit that is out, or a state of the pair, counts as one of the things that come together
+    for largest in (1, 2):
+        sizes = {each.size for each in modes_of(load_plant(), "control kept", largest=largest)}
+        assert max(sizes) == largest
+
+
+def test_what_is_out_together_is_taken_off_again(tmp_path):
+    """Both blowers needed, out for 0.2 and 0.1 of the time and each 0.01 times an hour, by hand.
+
+    Both out: 0.02 of the time. Then one of them begins an outage that the other has begun already:
+    0.01 x 0.1 + 0.01 x 0.2 times an hour.
+    """
+    blowers = "".join(f"""[[part]]
+designation = "G{number}"
+what = "blower"
+kind = "blower"
+mtbf_h = {mtbf_h}
+mttr_h = {mttr_h}
+""" for number, mtbf_h, mttr_h in ((1, 80, 20), (2, 90, 10)))
+    plant = plant_of(tmp_path, SINGLE + blowers + '[[function]]\nname = "air"\nneeds = ["G1", "G2"]\n')
+    causes = causes_of(plant, "air")
+    assert {each.name: each.outages_per_year for each in causes} == pytest.approx(
+        dict.fromkeys(("G1", "G2"), 87.6), rel=1e-12)
+    found = meeting(plant, "air", causes)
+    assert found.outages_per_year == pytest.approx(-0.003 * 8760, rel=1e-10)
+    assert found.mean_down_h == pytest.approx(0.02 / 0.003, rel=1e-10)
+    assert found.down_min_per_year == pytest.approx(-0.02 * 8760 * 60, rel=1e-10)
 
 
 def test_what_sleeps_together_is_named_and_has_its_chance(tmp_path):

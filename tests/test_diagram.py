@@ -416,6 +416,7 @@ def test_cut_sets_are_counted_before_they_are_listed():
     block = parallel(*lines)
     assert block.count_minimal_cut_sets() == {8: 10**8}
     assert block.count_minimal_cut_sets(largest=7) == {}
+    assert block.count_minimal_cut_sets(largest=8) == {8: 10**8}
     assert block.minimal_cut_sets(largest=7) == ()
     with pytest.raises(ValueError, match="at most 1000000 minimal cut sets, .* are 100000000"):
         block.minimal_cut_sets()
