@@ -9,7 +9,7 @@ import pytest
 from scipy import integrate, linalg
 
 from labkit.availability.parts import Chain, Part, at_least, parallel, series
-from labkit.markov.chain import MarkovModel
+from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.first_failure import first_failure_chain
 from labkit.markov.pair import redundant_pair
 from tests.references import agrees
@@ -45,6 +45,11 @@ def test_one_part_in_time_by_its_closed_forms():
     np.testing.assert_allclose(part.outages_until(TIMES_H), hours_up / 100, rtol=1e-13, atol=0)
     assert part.unavailability_at(0) == part.outages_until(0) == 0.0
     assert part.unavailability_at(1e7) == pytest.approx(part.unavailability, rel=1e-14)
+    # restored in 3.6 s, by the same form: what settles so soon is looked at as soon
+    s, share = 1001.0, 1 / 1001
+    hours_up = (1 - share) * TIMES_H + share / s * -np.expm1(-s * TIMES_H)
+    for quick in (Part("q", mtbf_h=1, mttr_h=1e-3), Chain("q", two_state(1, 1e-3)).when(["up"])):
+        np.testing.assert_allclose(quick.outages_until(TIMES_H), hours_up, rtol=1e-13, atol=0)
 
 
 def bridge_with_a_shared_feed():

@@ -56,6 +56,9 @@ def test_bad_calls_are_named():
 
 
 def test_words_of_a_worth():
+    for cost, per_h, said in ((5.0, 90.0, "EUR 5 and EUR 90 an hour"), (0.0, 90.0, "EUR 90 an hour"),
+                              (5.0, 0.0, "EUR 5"), (0.0, 0.0, "EUR 0")):
+        assert Due("crop lost", "fans kept", 133.0, cost, per_h).money("EUR") == said
     due = (Due("call-out", "control kept", 22.0, 700.0), Due("basins lost", "air", 40.0, 20_800.0))
     assert Worth("EUR", 8600.4, 8600.0, ()).text() == (
         "Outages cost EUR 8\u202f600 a year on average, as on the healthy plant.")
@@ -71,6 +74,7 @@ def test_steps_that_never_come_cost_nothing():
     step = PLANT.costs[0]
     found = worth_of(replace(PLANT, costs=(step, replace(step, name="never", chance=0.0))), {"KF2"})
     assert found.healthy_per_year == worth_of(replace(PLANT, costs=(step,))).healthy_per_year > 0
+    assert found.here_per_year == worth_of(replace(PLANT, costs=(step,)), {"KF2"}).here_per_year
     # one controller: outages of control come 0.77 / 0.46 times as often (V0 and V1)
     assert found.here_per_year == pytest.approx(found.healthy_per_year * 0.77 / 0.46, rel=0.015)
 
