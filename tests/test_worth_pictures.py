@@ -129,6 +129,13 @@ def test_no_name_runs_into_the_bars(swings):
             assert float(node.get("x")) - width >= 0, node.text
 
 
+def test_no_line_runs_through_a_value_of_the_tornado(swings):
+    drawn = [node.get("class") for node in ET.fromstring(tornado_svg(swings)).iter()]
+    values = [place for place, kind in enumerate(drawn) if kind == "over"]
+    assert len(values) == 2 * min(MOST_BARS, len(swings))
+    assert max(drawn.index("event"), drawn.index("limit")) < values[0]
+
+
 def test_the_panel_shows_how_long_control_is_down():
     plant = {one.variant: one for one in compare_variants(load_plant(), "fixed")}
     for air, ending in ((False, ""), (True, " air")):

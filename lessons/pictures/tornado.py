@@ -82,6 +82,7 @@ def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS, standalone: b
     parts += ticks_below(((x(net), grouped(net))
                           for net in ticks_of(low, high, nice_step(high - low, 6))), TOP, floor)
     parts.append(axis_words(side, RIGHT, floor + 40, f"gain less price [{shown[0].currency} a year]"))
+    values = []
     for place, swing in enumerate(shown):
         y = TOP + ROW * place
         parts.append(text(side - 10, y + 22, fit(_named(swing), side - 22, bold=swing.turns),
@@ -91,10 +92,10 @@ def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS, standalone: b
             parts.append(rectangle(min(x(net), x(here)), y + 5, abs(x(net) - x(here)), ROW - 10,
                                    kind, 0))
             left = net < here or (net == here and kind == "now")
-            parts.append(text(x(net) + (-6 if left else 6), y + 22, _number(limit), "over", size=14,
-                              anchor="end" if left else "start"))
-    parts.append(line([(x(here), TOP - 8), (x(here), floor)], "event"))
-    parts.append(line([(x(0), TOP - 8), (x(0), floor)], "limit"))
+            values.append(text(x(net) + (-6 if left else 6), y + 22, _number(limit), "over", size=14,
+                               anchor="end" if left else "start"))
+    parts += [line([(x(here), TOP - 8), (x(here), floor)], "event"),
+              line([(x(0), TOP - 8), (x(0), floor)], "limit"), *values]
     parts.append(text(x(min(0.0, here)) - 6, TOP - 12, "does not pay", "f", anchor="end"))
     parts.append(text(x(max(0.0, here)) + 6, TOP - 12, "pays", "f"))
     return document(parts, WIDTH, floor + 50, tornado_words(swings), standalone=standalone)
