@@ -102,6 +102,18 @@ def test_no_box_lies_over_another_and_a_long_series_is_broken(block):
             assert x >= left + wide or left >= x + width or y >= top + tall or top >= y + height
 
 
+def test_a_box_is_wider_than_the_widest_of_its_words():
+    from matplotlib.font_manager import FontProperties
+    from matplotlib.textpath import TextPath
+
+    names = ("GP1+GP2+GP3 common", "WMMW 1000 mm", "KF1")
+    svg = block_diagram(series(*(Part(name, mtbf_h=500, mttr_h=4) for name in names))).svg
+    boxes = map(float, re.findall(r'width="([\d.]+)" height="[\d.]+" rx="4"', svg))
+    for name, box in zip(names, boxes, strict=True):
+        drawn = TextPath((0, 0), name, size=15, prop=FontProperties(family="DejaVu Sans"))
+        assert drawn.get_extents().width + 12 <= box, name
+
+
 @pytest.mark.parametrize("seed", range(30))
 def test_drawn_once_is_the_same_function_of_its_parts(seed):
     """The sums of both agree, and no part stands beside itself in one series."""

@@ -12,15 +12,14 @@ from labkit.availability.parts import Part, parallel, series
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import racks_of
 from labkit.wording import unbroken
-from lessons.pictures.svg import captioned, escaped
+from lessons.pictures.svg import captioned, escaped, text_width
 from lessons.pictures.two_states_picture import Picture
 
 WIDTH = 880
 # One box, the wire between two boxes, the fan before and behind branches, the gap between them.
 BOX, TALL, WIRE, FAN, GAP = 88, 40, 20, 22, 10
-# Between two rows of a long series; one line more in a box; letters in a line, and one of them.
+# Between two rows of a long series; one line more in a box; letters in a line.
 BETWEEN, LINE, MOST_LETTERS = 20, 18, 20
-LETTER = 9.4
 FONT = 15
 # More single parts beside one another than this stand in a frame, without a wire for each.
 MOST_BRANCHES = 8
@@ -236,7 +235,7 @@ def _box(name: str, marked: Collection[str]) -> _Drawing:
     # Long names are broken at blanks, then after signs, so that no box is wider than a few others.
     lines = [part for line in textwrap.wrap(unbroken(name), MOST_LETTERS, break_long_words=False)
              for part in _broken(line)]
-    width = max(BOX, LETTER * max(map(len, lines)) + 18)
+    width = max(BOX, *(text_width(each, FONT) + 18 for each in lines))
     height = TALL + LINE * (len(lines) - 1)
     hit = name in marked
     pieces = [_frame(width, height, 4, kind=' class="hit"' if hit else ""),
