@@ -5,10 +5,12 @@ from pathlib import Path
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.switchover.engine import Switchover
 from lessons import block_diagram, drill_panel, finder, flaws_panel, plant_panel, worth_panel
 from lessons.__main__ import main
 from lessons.papers.papers import make_paper
 from lessons.pictures.block_diagrams import block_words, ways_diagram
+from lessons.pictures.plant_picture import plant_svg
 
 FOLDER = Path(__file__).parent / "plant_files"
 NAMES = ("osier_weir", "sallow_lock", "reed_archive")
@@ -27,6 +29,13 @@ def test_lessons_take_any_plant(name):
     assert drill_panel("10-drill", plant=file).text()
     worth = worth_panel(file)
     assert f"{len(plant.variants)} variants" in worth.text() and "blowers" not in worth.text()
+
+
+@pytest.mark.parametrize("width", [1256, 940, 412])
+def test_what_a_part_is_stands_whole_or_not_at_all(width):
+    dairy = load_plant(FOLDER / "tarn_dairy.toml")
+    drawn = plant_svg(dairy, Switchover(dairy).snapshot(), width=width)
+    assert ">thermostat<" in drawn and "…<" not in drawn
 
 
 def test_the_worth_panel_begins_with_the_numbers_of_the_paper():

@@ -536,7 +536,8 @@ class PlantPicture:
         values[f"{name}@data-state"] = ", ".join(dict.fromkeys(state))
         what = self.what.get(name, "")
         if name in self.layout.chips:
-            values[f"{name}.t"] = fit(trouble.words if trouble else what, self._room[name], SMALL)
+            values[f"{name}.t"] = (fit(trouble.words, self._room[name], SMALL) if trouble else
+                                   _whole(_sayings(what), self._room[name]))
             return
         if name not in self._mark_room:
             return
@@ -567,7 +568,7 @@ def _state_words(words: str, room: float, *, bold: bool = False) -> str:
 
 def _sayings(what: str) -> tuple[str, ...]:
     """Return what a part is, first in full, then with less."""
-    return what, *(what.partition(end)[0] for end in (",", " of ", " with "))
+    return what, *(what.partition(end)[0] for end in (",", " of ", " with ", " that "))
 
 
 def _whole(sayings: Iterable[str], room: float, *, bold: bool = False) -> str:
