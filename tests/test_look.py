@@ -159,6 +159,18 @@ def test_a_sheet_is_one_line_without_its_comments(tmp_path):
         ".a>.b,.c :focus{margin:0 1px;color:var(--lk-ink)}@media (width:9px){.a{top:0}}")
 
 
+def test_the_rig_keeps_its_own_look_below_another_panel():
+    """Each panel brings the frame's rules once more, behind those of a rig that stands above it."""
+
+    def named(rules, selector):
+        found = re.findall(r"(?:^|\})" + re.escape(selector) + r"\{([^}]*)\}", rules)
+        return {each.partition(":")[0] for rule in found for each in rule.split(";")}
+
+    shared = named(frame.STYLE, ".lk-panel") & named(plant_panel.STYLE, ".lk-panel.lk-rig")
+    assert "padding" in shared
+    assert not named(frame.STYLE, ".lk-panel") & named(plant_panel.STYLE, ".lk-rig")
+
+
 def test_no_style_rule_stands_in_a_python_string():
     from tests.browser import ROOT
 
