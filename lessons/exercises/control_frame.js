@@ -20,6 +20,16 @@ new MutationObserver(() => {
   const at = document.activeElement;
   if (inside && (at === document.body || at.disabled)) root.focus({preventScroll: true});
 }).observe(root, {subtree: true, childList: true, attributeFilter: ['disabled']});
+/* A panel that was asked for is in sight as a whole, or from its head on. */
+let shown = root.querySelector('.lk-panel');
+new MutationObserver(() => {
+  const panel = root.querySelector('.lk-panel'), grown = panel !== shown && panel && inside;
+  shown = panel;
+  if (!grown) return;
+  const sizes = new ResizeObserver(() => panel.scrollIntoView({block: 'nearest'}));
+  sizes.observe(panel);
+  setTimeout(() => sizes.disconnect(), 1000);
+}).observe(root, {subtree: true, childList: true});
 /* On the way down, since a line of text stops the event on its way up. */
 root.addEventListener('keydown', event => {
   const at = event.target;
