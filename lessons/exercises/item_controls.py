@@ -219,18 +219,19 @@ class TableControl(ItemControl):
             grid.append(cell_text(row, bold=True))
             grid += [self._cell(row, column) for column in self.item.columns]
         widths = [
-            "minmax(150px, 2fr)" if self._takes_own_words(column) else "minmax(92px, 1fr)"
+            "minmax(150px, 2fr)" if self._is_wide(column) else "minmax(80px, 1fr)"
             for column in self.item.columns
         ]
-        columns = f"minmax(110px, max-content) {' '.join(widths)}"
+        columns = f"minmax(90px, max-content) {' '.join(widths)}"
         layout = widgets.Layout(grid_template_columns=columns, grid_gap="4px 12px", width="100%")
         table = widgets.GridBox(grid, layout=layout)
         table.add_class("lkx-table")
         return [table]
 
-    def _takes_own_words(self, column: str) -> bool:
-        return any(cell.own_words for place, cell in self.item.open_cells().items()
-                   if place[1] == column)
+    def _is_wide(self, column: str) -> bool:
+        cells = (cell for (_, its), cell in self.item.cells.items() if its == column)
+        return any(len(fill(cell, self.numbers)) > 40 if isinstance(cell, str) else cell.own_words
+                   for cell in cells)
 
     def _cell(self, row: str, column: str) -> widgets.Widget:
         cell = self.item.cells.get((row, column), "")
