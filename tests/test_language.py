@@ -8,6 +8,9 @@ import sys
 
 import pytest
 
+from labkit.plant.plant import load_plant
+from labkit.switchover.engine import Switchover
+from labkit.switchover.lamps import lamps_of
 from lessons.__main__ import main
 from lessons.language.catalogue import catalogue_of, turner_of
 from lessons.language.notebooks import ANCHOR, turned_notebook
@@ -145,6 +148,18 @@ def test_what_was_typed_is_said_back_as_it_was_typed():
 def test_what_people_wrote_stays_and_quotes_hold_what_is_quoted(said, read):
     turner = german()
     assert turner(said) == read and turner.missed == set()
+
+
+def test_the_lamp_of_a_shared_interface_is_turned():
+    """No lesson of this language has such a plant; somebody's own may."""
+    pair = Switchover(load_plant(ROOT / "tests" / "plant_files" / "heat_station.toml"))
+    pair.switch_on("KF1: no power")
+    pair.run_to(10_000)
+    said = [lamp.text for lamp in lamps_of(pair.snapshot()) if lamp.unit == "KF10A"]
+    turner = german()
+    assert list(map(turner, said)) == [
+        "keine Daten von KF1", "keine Schreibbefehle von hier", "Daten laufen von KF2", "KF2 schreibt"]
+    assert turner.missed == set()
 
 
 def test_texts_of_code_are_found_as_their_forms():

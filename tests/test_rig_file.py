@@ -176,7 +176,7 @@ def test_on_a_phone_what_to_do_and_what_can_fail_is_seen_without_scrolling(page,
         phone = browser.new_page(viewport={"width": 390, "height": 844}, has_touch=True)
         phone.goto(file.as_uri())
         hint, picture = (phone.locator(each) for each in ("[data-s=act]", ".lk-picture"))
-        assert "Click a part" in hint.inner_text()
+        assert "Click, tap or press Enter on a part" in hint.inner_text()
         box = hint.bounding_box()
         assert box["y"] + box["height"] <= picture.bounding_box()["y"] <= 400
         phone.locator("[data-part=KF1] > :first-child").tap()

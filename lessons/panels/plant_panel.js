@@ -204,7 +204,7 @@ function render({ model, el }) {
     const name = part.dataset.part;
     const chosen = faults.filter((fault) => fault.at.includes(name));
     const words = part.dataset.name;
-    listFaults(`${words}: what can fail`, chosen, `${words}: nothing can be switched on here`);
+    listFaults(`${words}: what can happen`, chosen, `${words}: nothing can be switched on here`);
     part.setAttribute("aria-expanded", "true");
     place(part.getBoundingClientRect());
     (pop.querySelector("input") ?? part).focus();

@@ -45,7 +45,7 @@ WIDTHS = (WIDE, 1150.0, NARROW, 840.0, 770.0, 620.0, 412.0)
 TICK_MS = 250
 
 TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"
-START = "Nothing yet. Click a part, or press Enter on it, to see what can fail there."
+START = "Nothing yet. Click, tap or press Enter on a part to see what can fail there."
 
 
 @lru_cache(maxsize=len(WIDTHS))
