@@ -221,12 +221,11 @@ def worked_out(node: Node, leaf: Callable[[str], float], known: Mapping[int, flo
             return worked_out(node.base, leaf, known) ** worked_out(node.exponent, leaf, known)
         case Opaque():
             return leaf(node.python)
-        case Call(function, Sum(terms)) if function in ("max", "min"):
-            parts = [worked_out(part, leaf, known) for _, part in terms]
-            return max(parts) if function == "max" else min(parts)
+        case Call("max", Sum(terms)):
+            return max(worked_out(part, leaf, known) for _, part in terms)
     value = worked_out(node.inner, leaf, known)
     match node.function:
-        case "max" | "min":  # the others were left out
+        case "max":  # the others were left out
             return value
         case "clock":
             return value // 1 + 0.6 * (value % 1)

@@ -60,8 +60,6 @@ MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0,
             365.0: (360.0, 52.0, 12.0)}
 # The chance of being wrong, or one over it, that goes with another confidence.
 CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,)}
-OTHER_UNITS = {"h": (("min", 60.0), ("d", 1 / 24)), "min": (("h", 1 / 60),), "d": (("h", 24.0),),
-               "ms": (("s", 0.001),), "weeks": (("d", 7.0),), "a": (("months", 12.0),)}
 YEAR = Fixed(HOURS_PER_YEAR)
 ASKED = "what does the question ask for"
 BOUNDS = ("bound_", "limit_")
@@ -194,8 +192,6 @@ class _Maker:
                         yield ("power added", _key(base), base * exponent,
                                f"with {said} divided by {self.names.spoken(trials)}",
                                {"asks": "is a root the same as a part"})
-                        yield ("rule of three", _key(trials), 1.0 - 3.0 / trials,
-                            "with 1 less 3 over the number, which holds for a large one")
                     case _:
                         yield ("power added", _key(base), base * exponent,
                                f"with {said} added and not multiplied")
@@ -204,8 +200,6 @@ class _Maker:
                            Power(base, Sum(((1, exponent), (step, Fixed(1.0))))),
                            f"with one factor {words} of {said}",
                            {"asks": "how many of them are there"})
-            case Call("exp" | "expm1"):
-                yield "exp of one", "exp", Fixed(math.exp(-1)), "with e to the power -1"
             case Call("log", inner):
                 yield "log to 10", "log", node / math.log(10), "with the logarithm to base 10"
                 if isinstance(inner, Fixed):
@@ -335,13 +329,8 @@ class _Maker:
                 continue
             total = Sum(tuple((1, Quantified(like)) for like in likes))
             said = self.names.given(name)
-            count = Fixed(float(len(likes)))
-            root = Power(Product(tuple((1, Quantified(like)) for like in likes)),
-                         1.0 / count)
-            for words, new, how in (
-                    ("values added", total, "added"),
-                    ("mean of values", total / count, "as a mean"),
-                    ("geometric mean of values", root, "as a geometric mean")):
+            for words, new, how in (("values added", total, "added"),
+                                    ("mean of values", total / len(likes), "as a mean")):
                 yield (words, ", ".join(likes), _mapped(first, {name: new}),
                        f"with {said}, and the others like it {how} first")
 
@@ -387,16 +376,11 @@ class _Maker:
         parts = [part for _, part in terms]
         if added and not any(isinstance(part, Fixed) for part in parts):
             named = all(isinstance(part, Quantified) for part in parts)
-            for function, words in () if named else (("max", "largest"), ("min", "smallest")):
-                yield (f"{words} alone", "sum", Call(function, Sum(terms)),
-                       f"with the {words} part alone")
+            if not named:
+                yield "largest alone", "sum", Call("max", Sum(terms)), "with the largest part alone"
             if id(node) not in self._below and (named or len(terms) > 2):
                 yield "mean", "sum", node / len(terms), "as the mean of the parts"
             yield from self._of_likes(parts)
-            if id(node) not in self._below:
-                turned = Sum(tuple((1, Product(((-1, part),))) for part in parts))
-                yield ("turned over and added", "sum", Product(((-1, turned),)),
-                       "with the parts turned over, added, and turned back")
             inverse = [part for part in parts
                        if isinstance(part, Product) and part.factors[-1][0] < 0]
             if len(inverse) == len(parts):
@@ -408,13 +392,6 @@ class _Maker:
     def _replaced(self, tree: Node, only: str) -> Iterator[Slip]:
         inside = dict.fromkeys(part.name for part, _ in within(tree)
                                if isinstance(part, Quantified) and part.line is None)
-        often = [part.name for part, _ in within(tree)
-                 if isinstance(part, Quantified) and part.line is None]
-        for name in inside if not only else ():
-            if often.count(name) > 1:
-                doubled = Quantified(name) * 2.0
-                yield _slip("doubled", name, _mapped(tree, {name: doubled}),
-                            _when(f"with {self.names.given(name)} doubled"))
         lines = dict.fromkeys(part.name for part, _ in within(tree) if isinstance(part, Quantified)
                               and part.line is not None and part is not tree
                               and self.names.unit_of(part.name) is not None)
@@ -445,25 +422,14 @@ class _Maker:
                             {name: self._converted(other, name), other: self._converted(name,
                             other)}), _when(f"with {said} and {instead} exchanged"))
 
-    def _in_parts(self) -> Iterator[Slip]:
-        """Yield what comes out with one quantity in another unit, or a share or rate squared."""
-        tree, names = self.tree, self.names
-        for name, part in {part.name: part for part, _ in within(tree)
+    def _squares(self) -> Iterator[Slip]:
+        """Yield the square of a share or a rate."""
+        for name, part in {part.name: part for part, _ in within(self.tree)
                            if isinstance(part, Quantified)}.items():
-            own, said = names.unit_of(name), names.given(name)
-            for other, factor in OTHER_UNITS.get(own.text if own and part.line is None else "", ()):
-                yield _slip("in other units", f"{name}, {other}",
-                            _mapped(tree, {name: part * factor}), _when(f"with {said} in {other}"))
-            for factor, words, asks in ((0.5, "half of", "does all of it count"),
-                                        (2.0, "twice", "how often does it count")):
-                yield Slip(f"{words}: {name}", "S11", EXTRA, _mapped(tree, {name: part * factor}),
-                           _when(f"with {words} {said}"), asks)
-            rate = own is not None and own.kind == ("", "time")
-            if rate or (own is None and name in self.shares):
-                yield _slip("squared", name, _mapped(tree, {name: Power(part, Fixed(2.0))}),
-                            _when(f"with {said} squared"))
+            own = self.names.unit_of(name)
+            if own.kind == ("", "time") if own else name in self.shares:
                 yield _slip("square alone", name, Power(part, Fixed(2.0)),
-                            f"is the square of {said}")
+                            f"is the square of {self.names.given(name)}")
 
     def _of_decays(self) -> Iterator[Slip]:
         """Yield what comes out with one constant of a decay alone, or with one time over another."""
@@ -491,26 +457,16 @@ class _Maker:
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
         tree, names = self.tree, self.names
-        factors = set(_factors(tree))
         inside = [part.name for part, _ in within(tree)
                   if isinstance(part, Quantified) and part.line is None]
-        yield from self._in_parts()
+        yield from self._squares()
         yield from self._of_decays()
         for name in self.givens:
-            leaf, said, own = Quantified(name), names.given(name), names.unit_of(name)
+            leaf, said = Quantified(name), names.given(name)
             yield _slip("one factor more", name, tree * leaf,
                         f"comes out with {said} as one more factor")
             yield _slip("one divisor more", name, tree / leaf,
                         f"comes out after a division by {said}")
-            for other in self.givens:
-                if {(1, leaf), (-1, Quantified(other))} <= factors and self._alike(name, other):
-                    ratio = ((1, leaf), (-1, self._converted(other, name)))
-                    yield _slip("one ratio more", f"{name}, {other}", Product(((1, tree), *ratio)),
-                        f"comes out with {said} over {names.given(other)} as one more factor")
-            if own and own.text.partition("/")[0] == self.own.text.partition("/")[0]:
-                for sign, words in ((1, "added"), (-1, "taken off")):
-                    yield _slip("one term more", name, Sum(((1, tree), (sign, leaf))),
-                        f"comes out with {said} {words} at the end")
         yield from self._other_lines()
         steps = {part.name: part for part, _ in within(tree)
                  if isinstance(part, Quantified) and part is not tree}
@@ -533,12 +489,6 @@ class _Maker:
             if self.own.text == "%":
                 yield _slip("rest of a quotient", f"{one}, {other}", 100.0 - 100.0 * quotient,
                             f"is what {said} divided by {below} leaves to 100 %")
-            if {one, other} <= set(inside) and names.unit_of(one) and self._alike(one, other):
-                both = first + self._converted(other, one)
-                share = ((1, first), (-1, both), (1, Fixed(100.0)))
-                for much, words in ((2, ""), (3, ", in per cent")):
-                    yield _slip("share", f"{one}, {other}{words}", Product(share[:much]),
-                        f"is the share of {said} in the sum with {below}{words}")
         for (one, first, said), (other, second, second_said) in itertools.combinations(
                 [side for side in sides[:-2] if side[0] not in strange], 2):
             yield _slip("product", f"{one}, {other}", first * second,
@@ -571,10 +521,7 @@ class _Maker:
             own = names.unit_of(other)
             if own is None or other in inside:
                 continue
-            if not _comparable(own, self.own):
-                yield _slip("other line, number", other, Quantified(other),
-                            f"has the number of {names.words(other)}")
-            else:
+            if _comparable(own, self.own):
                 yield _slip("other line", other, Quantified(other) * _ratio(own, self.own),
                             f"is {names.words(other)}")
             for name, put in inside.items():
@@ -646,7 +593,7 @@ class _Maker:
 
     def rare(self) -> Iterator[Slip]:
         """Yield what few people do to the whole, or work out in place of it."""
-        tree, spoken = self.tree, self.names
+        tree = self.tree
         yield from self._by_factors(FACTORS)
         rest = 100.0 - tree
         for factor, (way, words) in itertools.product(
@@ -659,12 +606,6 @@ class _Maker:
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
             yield Slip(f"{words} for the end", "S13", EXTRA, Fixed(hours),
                        f"has the hours of one {words}", ASKED)
-        inside = {part.name for part, _ in within(tree) if isinstance(part, Quantified) and not part.line}
-        for name in inside if len(inside) == 1 else ():
-            own = spoken.unit_of(name)
-            if own is not None and own.text == self.own.text:
-                yield _slip("ratio turned over", name, Quantified(name) * Quantified(name) / tree,
-                            f"comes out with the factor of {spoken.given(name)} turned over")
         line = tree.line if isinstance(tree, Quantified) else tree
         if isinstance(line, Sum) and len(line.terms) > 1:
             for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
@@ -856,7 +797,7 @@ class Slips:
         one of them turns something over, the other one may come below the stroke.
         """
         usual = [(slip, values[slip]) for slip in self.single if slip in values
-                 and (slip.rank == COMMON or slip.id.startswith(("one ratio", "in place", "one more:",
+                 and (slip.rank == COMMON or slip.id.startswith(("in place", "one more:",
                                                                  "one less:", "other multiple")))]
         firsts = [one for one in usual if one[0].rank != SINGLE or "multiple" in one[0].id]
         room = 0.01 * abs(value)
