@@ -277,6 +277,11 @@ def within(node: Node, put=None, closed: Container[str] = ()) -> Iterator[tuple[
         yield from within(part, lambda new, own=own: put(own(new)), closed)
 
 
+def quantities_in(tree: Node) -> dict[str, Quantified]:
+    """Return the quantities of a tree by their names, in the order of the formula."""
+    return {part.name: part for part, _ in within(tree) if isinstance(part, Quantified)}
+
+
 # ---------------------------------------------------------------- how quantities are spoken
 
 UNITS = {"per_a": "1/a", "per_d": "1/d", "per_h": "1/h", "per_s": "1/s", "h": "h", "min": "min",

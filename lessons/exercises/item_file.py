@@ -42,7 +42,7 @@ from labkit.plant.plant import Plant
 from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.fading import faded
-from lessons.exercises.formulas import Opaque, Quantified, Spoken, is_taken, route, tree_of, within
+from lessons.exercises.formulas import Opaque, Spoken, is_taken, quantities_in, route, tree_of
 from lessons.exercises.item import CALCULATION_STEPS, Case, Hints, Lesson
 from lessons.exercises.judging import Formula
 from lessons.exercises.near_misses import Slips
@@ -193,9 +193,8 @@ class _Reader:
         told = [name for _, name, _, _ in string.Formatter().parse(f"{case.text} {also}") if name]
         told += [name for name, line in case.lines.items() if is_taken(tree_of(line, {}))
                  and not isinstance(tree_of(line, {}), Opaque)]
-        named = {part.name for part, _ in within(tree) if isinstance(part, Quantified)}
-        told += [part.name for part, _ in within(tree)
-                 if isinstance(part, Quantified) and part.line is None and part is not tree]
+        named = quantities_in(tree)
+        told += [name for name, part in named.items() if part.line is None and part is not tree]
         givens = [name for name in dict.fromkeys(told)
                   if isinstance(sample.get(name), int | float) and not isinstance(sample[name], bool)]
         others = [name for name in case.lines if isinstance(sample[name], float)

@@ -16,11 +16,10 @@ from types import SimpleNamespace
 
 from lessons.exercises.formulas import (
     Node,
-    Quantified,
     Spoken,
     is_whole_sum,
+    quantities_in,
     values_within,
-    within,
 )
 from lessons.exercises.near_misses import EXTRA, Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
@@ -171,7 +170,7 @@ class Formula:
 
     def lines(self) -> dict[str, str]:
         """Return the lines that the formula needs, by name."""
-        named = {part.name for part, _ in within(self.tree) if isinstance(part, Quantified)}
+        named = quantities_in(self.tree)
         return {name: line for name, line in self.case_lines.items() if name in named}
 
     def valued(self, slips: Iterable[Slip], numbers: SimpleNamespace
@@ -205,8 +204,7 @@ class Formula:
 
     def quantities(self, numbers: SimpleNamespace) -> Iterator[tuple[str, Unit, float]]:
         """Yield each quantity that has a unit, with its number."""
-        named = [part.name for part, _ in within(self.tree) if isinstance(part, Quantified)]
-        for name in dict.fromkeys((*named, *self.givens, *self.case_lines)):
+        for name in dict.fromkeys((*quantities_in(self.tree), *self.givens, *self.case_lines)):
             value, own = getattr(numbers, name, None), self.names.unit_of(name)
             if own is not None and isinstance(value, int | float):
                 yield name, own, float(value)

@@ -41,6 +41,7 @@ from lessons.exercises.formulas import (
     Sum,
     is_whole,
     is_whole_sum,
+    quantities_in,
     values_within,
     within,
     worked_out,
@@ -49,7 +50,7 @@ from lessons.exercises.quantities import Unit, unit
 
 COMMON, SINGLE, EXTRA, DOUBLE = 1, 2, 3, 4
 KINDS = tomllib.loads(Path(__file__).with_name("near_misses.toml").read_text("utf-8"))
-"""Entry in the register, rank and question of each kind of slip."""
+"""Entry in the register, rank, words and question of each kind of slip."""
 MOST_PAIRS = 12
 ALONE = ("sum:", "difference:", "mean:", "product:", "quotient", "rest of a quotient")
 """Slips of two quantities that are worked with nothing else."""
@@ -60,8 +61,11 @@ MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0,
             365.0: (360.0, 52.0, 12.0)}
 # The chance of being wrong, or one over it, that goes with another confidence.
 CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,)}
+OTHER_CONFIDENCES = ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one"))
+CLOCKS = {"h": {"an hour": 1.0}, "min": {"a minute": 1.0, "an hour": 60.0}}
+ENDS = {"h": ("one hour", "hours"), "d": ("one day", "days"), "a": ("one year", "years"), "": ("one",)}
+ONE_OFF = ((1, "one more"), (-1, "one less"))
 YEAR = Fixed(HOURS_PER_YEAR)
-ASKED = "what does the question ask for"
 BOUNDS = ("bound_", "limit_")
 """How names of quantities begin that the result is compared with: nobody works with them."""
 
@@ -99,24 +103,15 @@ class Slip:
         return f"{self.does}: {self.asks}?"
 
 
-def _key(node: Node) -> str:
-    match node:
+def _key(part: Node) -> str:
+    match part:
         case Quantified(name):
             return name
         case Fixed(value):
             return f"{value:g}"
-    names = dict.fromkeys(part.name for part, _ in within(node) if isinstance(part, Quantified))
-    kind = node.function if isinstance(node, Call) else type(node).__name__.lower()
-    return f"{kind} of {', '.join(names)}" if names else kind
-
-
-def _slip(kind: str, key: str, tree: Node, does: str, **other: object) -> Slip:
-    """Return a slip of a kind, of which `other` may say more than the table of kinds does."""
-    return Slip(**{"id": f"{kind}: {key}", "tree": tree, "does": does} | KINDS[kind] | other)
-
-
-def _when(phrase: str) -> str:
-    return f"comes out {phrase}"
+    names = ", ".join(quantities_in(part))
+    kind = part.function if isinstance(part, Call) else type(part).__name__.lower()
+    return f"{kind} of {names}" if names else kind
 
 
 class _Maker:
@@ -126,6 +121,24 @@ class _Maker:
                  shares: Sequence[str], lines: Sequence[str], sample: Mapping[str, object]) -> None:
         self.tree, self.own, self.names, self.sample = tree, own, names, sample
         self.givens, self.shares, self.lines = tuple(givens), set(shares), tuple(lines)
+
+    def _slip(self, kind: str, tree: Node, *parts: Node | str, key: str | None = None, called: str = "",
+              **places: bool) -> Slip:
+        """Return a slip of a kind in some parts, which are nodes or the words for them.
+
+        Its id is what it is called, else its kind, with the keys of the parts. What the table of
+        kinds says of a place is laid over the row where that holds.
+        """
+        row = dict(KINDS[kind])
+        for place in (place for place, holds in places.items() if holds):
+            row |= row.get(place, {})
+        said = (part if isinstance(part, str) else self.names.spoken(part) for part in parts)
+        words = dict(zip(("said", "other"), said, strict=False))
+        if key is None:
+            key = ", ".join(_key(part) for part in parts if isinstance(part, Node))
+        does = row.get("does") or f"comes out {row['comes_out']}"
+        return Slip(f"{called or kind}{': ' if key else ''}{key}", row["entry"], row["rank"], tree,
+                    does.format(**words), row["asks"].format(**words))
 
     # ------------------------------------------------------------ edits of one part
 
@@ -138,18 +151,15 @@ class _Maker:
         self._below = {id(part) for node, _ in within(tree) if isinstance(node, Product)
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in self._places(tree):
-            for kind, key, new, phrase, *other in self._of(node):
-                if only in ("", f"{kind}: {key}"):
-                    yield _slip(kind, key, put(new), _when(phrase), **dict(*other))
-        yield from self._replaced(tree, only)
-        yield from (one for one in self._everywhere(tree) if only in ("", one.id))
+            yield from (one for one in self._of(node, put) if only in ("", one.id))
+        yield from (one for one in (*self._replaced(tree), *self._everywhere(tree))
+                    if only in ("", one.id))
 
     @staticmethod
     def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
         """Yield each part; what has a name and stands in several places changes in all of them."""
-        named = {part.name: part for part, _ in within(tree) if isinstance(part, Quantified)}
         often = Counter(part.name for part, _ in within(tree) if isinstance(part, Quantified))
-        repeated = {name: part for name, part in named.items() if often[name] > 1}
+        repeated = {name: part for name, part in quantities_in(tree).items() if often[name] > 1}
         yield from within(tree, closed=repeated)
         for name, part in repeated.items():
             for node, put in within(part.line or part):
@@ -163,147 +173,120 @@ class _Maker:
                 continue
             factors = [dict.fromkeys(_factors(part)) for _, part in node.terms]
             common = [one for one in factors[0] if all(one in others for others in factors)]
-            for size in (1, 2):
-                for lost in itertools.combinations(common, size):
-                    terms = tuple((sign, _without(part, lost)) for sign, part in node.terms)
-                    said = " and ".join(self.names.spoken(part) for _, part in lost)
-                    yield _slip("left out everywhere", ', '.join(_key(part) for _, part in lost),
-                        put(Sum(terms)), _when(f"without {said}"), entry="S10", rank=SINGLE,
-                        asks="what does it change")
+            for lost in (lost for size in (1, 2) for lost in itertools.combinations(common, size)):
+                terms = tuple((sign, _without(part, lost)) for sign, part in node.terms)
+                yield self._slip("left out everywhere", put(Sum(terms)),
+                                 " and ".join(self.names.spoken(part) for _, part in lost),
+                                 key=", ".join(_key(part) for _, part in lost))
             rates = [[one for one in others if one[0] < 0 or one == (1, YEAR)] for others in factors]
             if all((1, YEAR) in rate and len(rate) > 1 for rate in rates):
                 terms = tuple((sign, _without(part, lost))
                               for (sign, part), lost in zip(node.terms, rates, strict=True))
-                yield _slip("left out everywhere", "the failures", put(Sum(terms)),
-                            _when("with one failure of each part a year"))
+                yield self._slip("left out everywhere", put(Sum(terms)), key="the failures", failures=True)
 
-    def _of(self, node: Node):
+    def _of(self, node: Node, put: Callable) -> Iterator[Slip]:
+        """Yield the slips in one part, of which `put` makes the whole."""
+        slip = self._slip
         match node:
             case Product(factors):
-                yield from self._of_product(node, factors)
-            case Sum(terms):
-                yield from self._of_sum(node, terms)
-                yield from self._brackets(terms)
+                yield from self._of_product(node, factors, put)
+            case Sum(terms) if len(terms) > 1:
+                yield from self._of_sum(node, terms, put)
+                yield from self._brackets(terms, put)
             case Power(base, exponent):
-                said = self.names.spoken(base)
-                yield "power lost", _key(base), base, f"with {said} taken once"
+                yield slip("power lost", put(base), base)
                 match exponent:
                     case Product(((1, Fixed(1.0)), (-1, trials))):
-                        yield ("power added", _key(base), base * exponent,
-                               f"with {said} divided by {self.names.spoken(trials)}",
-                               {"asks": "is a root the same as a part"})
+                        yield slip("power added", put(base * exponent), base,
+                                   self.names.spoken(trials), root=True)
                     case _:
-                        yield ("power added", _key(base), base * exponent,
-                               f"with {said} added and not multiplied")
-                for step, words in ((1, "more"), (-1, "less")):
-                    yield (f"one {words}", f"power of {_key(base)}",
-                           Power(base, Sum(((1, exponent), (step, Fixed(1.0))))),
-                           f"with one factor {words} of {said}",
-                           {"asks": "how many of them are there"})
+                        yield slip("power added", put(base * exponent), base)
+                for step, kind in ONE_OFF:
+                    yield slip(kind, put(Power(base, Sum(((1, exponent), (step, Fixed(1.0)))))), base,
+                               key=f"power of {_key(base)}", power=True)
             case Call("log", inner):
-                yield "log to 10", "log", node / math.log(10), "with the logarithm to base 10"
+                yield slip("log to 10", put(node / math.log(10)), key="log")
                 if isinstance(inner, Fixed):
-                    yield ("other multiple", "5", Fixed(5.0),
-                           f"with 5 for the logarithm of {inner.value:g}")
+                    yield slip("other multiple", put(Fixed(5.0)), f"{inner.value:g}", key="5")
                     left = 1 / inner.value
                     for other in (1 / abs(1 - left), 1 + left):
-                        yield ("complement", f"log of {inner.value:g}, {other:.4g}",
-                            Call("log", Fixed(other)), f"with the logarithm of {shown(other)}",
-                            {"rank": SINGLE, "asks": "which share is left by then"})
+                        yield slip("complement", put(Call("log", Fixed(other))), shown(other),
+                                   key=f"log of {inner.value:g}, {other:.4g}", log=True)
                 for way, key in ((1, "log"), (-1, "log, turned over")):
-                    yield "log left out", key, Product(((way, inner),)), "without a logarithm"
-            case Fixed(value) if value in MIXED_UP:
-                for other in MIXED_UP[value]:
-                    yield ("other constant", f"{value:g}, {other:g}", Fixed(other),
-                           f"with {shown(other)} for {self.names.spoken(node)}",
-                           {"rank": EXTRA if (value, other) == (60.0, 100.0) else SINGLE})
-            case Fixed(value) if value in CONFIDENCES:
-                for other in CONFIDENCES[value]:
-                    yield ("other confidence", f"{value:g}, {other:g}", Fixed(other),
-                           f"with {shown(other)} for {shown(value)}")
-        match node:
-            case Fixed(value) if 0 < value < 1:
-                yield ("complement", f"{value:g}", Fixed(1 - value),
-                       f"with {shown(1 - value)} for {shown(value)}", {"rank": SINGLE})
+                    yield slip("log left out", put(Product(((way, inner),))), key=key)
+            case Fixed(value):
+                for other in MIXED_UP.get(value, ()):
+                    yield slip("other constant", put(Fixed(other)), shown(other),
+                               self.names.spoken(node), key=f"{value:g}, {other:g}",
+                               seldom=(value, other) == (60.0, 100.0))
+                for other in CONFIDENCES.get(value, ()):
+                    yield slip("other confidence", put(Fixed(other)), shown(other), shown(value),
+                               key=f"{value:g}, {other:g}")
+                if 0 < value < 1:
+                    yield slip("complement", put(Fixed(1 - value)), shown(1 - value), shown(value),
+                               key=f"{value:g}", fixed=True)
             case Quantified(name, line) if line is None or name in self.shares:
-                if name == "confidence":
-                    for other, words in ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one")):
-                        yield ("other confidence", words, Fixed(other),
-                            f"with {words} for {self.names.given(name)}")
-                if name in self.shares:
-                    said = self.names.given(name)
-                    yield "complement", name, 1.0 - node, f"with the rest to 100 % for {said}"
-                    yield "per cent", name, node * 100.0, f"with per cent for {said}"
-                elif (own := self.names.unit_of(name)) is None or (
-                        name in self.givens and own.text in ("a", "d", "weeks")):
-                    for step, words in ((1, "more"), (-1, "less")):
-                        yield (f"one {words}", name, Sum(((1, node), (step, Fixed(1.0)))),
-                               f"with one {words} than {self.names.given(name)}")
-                elif own.text == "%":
-                    yield ("complement", name, 100.0 - node,
-                           f"with the rest to 100 % for {self.names.given(name)}")
+                yield from self._of_quantity(node, put)
 
-    def _of_product(self, node: Product, factors):
+    def _of_quantity(self, node: Quantified, put: Callable) -> Iterator[Slip]:
+        name, own = node.name, self.names.unit_of(node.name)
+        for other, words in OTHER_CONFIDENCES if name == "confidence" else ():
+            yield self._slip("other confidence", put(Fixed(other)), words, self.names.given(name),
+                             key=words)
+        if name in self.shares:
+            yield self._slip("complement", put(1.0 - node), node)
+            yield self._slip("per cent", put(node * 100.0), node)
+        elif own is None or (name in self.givens and own.text in ("a", "d", "weeks")):
+            for step, kind in ONE_OFF:
+                yield self._slip(kind, put(Sum(((1, node), (step, Fixed(1.0))))), node)
+        elif own.text == "%":
+            yield self._slip("complement", put(100.0 - node), node)
+
+    def _of_product(self, node: Product, factors, put: Callable) -> Iterator[Slip]:
+        slip = self._slip
         for place, (way, part) in enumerate(factors):
             others = (*factors[:place], *factors[place + 1:])
-            said, key = self.names.spoken(part), _key(part)
             unit_like = isinstance(part, Fixed) and part.value in CONSTANTS
-            # Nobody forgets a factor of units in one term of several.
-            rank = SINGLE if unit_like and id(node) in self._in_a_term else COMMON
+            in_a_term = id(node) in self._in_a_term
             bare = all(isinstance(one, Fixed) for _, one in others)
             if others and not (bare and (isinstance(part, Sum) or len(others) == 1)):
-                entry, asks = ("S01", "which unit has that number") if unit_like else \
-                    ("S10", "what does it change")
                 own = self.names.unit_of(part.name) if isinstance(part, Quantified) else None
                 if own and own.text == "%" == self.own.text:
-                    yield ("left out", key, Product((*others, (1, Fixed(100.0)))),
-                           f"without {said}", {"entry": entry, "rank": rank, "asks": asks})
-                if own and own.text == "1/a" and way > 0 and self.own.text.endswith("/a"):
-                    entry, asks = "S02", "does it happen once in every year"
-                yield ("left out", key, Product(others), f"without {said}",
-                       {"entry": entry, "rank": rank, "asks": asks})
-            yield "twice", key, Product((*factors, (way, part))), f"with {said} twice"
-            turned = f"with {said} {'below' if way > 0 else 'above'} the stroke"
-            asks = "is it to multiply or to divide" if unit_like else "does the result grow with it"
+                    yield slip("left out", put(Product((*others, (1, Fixed(100.0))))), part)
+                yield slip("left out", put(Product(others)), part, unit=unit_like,
+                           unit_in_a_term=unit_like and in_a_term, yearly=own is not None and way > 0
+                           and own.text == "1/a" and self.own.text.endswith("/a"))
+            yield slip("twice", put(Product((*factors, (way, part)))), part)
             if others:
-                seldom = unit_like or (id(node) in self._in_a_term and (
-                    bare or isinstance(part, Fixed)))
-                yield ("turned over", key, Product((*others, (-way, part))), turned,
-                       {"rank": SINGLE if seldom else COMMON, "asks": asks})
+                yield slip("turned over", put(Product((*others, (-way, part)))), part, below=way < 0,
+                           unit=unit_like, seldom=unit_like or (
+                               in_a_term and (bare or isinstance(part, Fixed))))
         pair = [part for way, part in factors if way > 0 and isinstance(part, Quantified)]
         if len(pair) == 2 and len(factors) == 2:
-            yield ("added", ", ".join(map(_key, pair)), Sum(tuple((1, part) for part in pair)),
-                   f"with {self.names.spoken(pair[1])} added and not multiplied")
+            yield slip("added", put(pair[0] + pair[1]), self.names.spoken(pair[1]),
+                       key=", ".join(map(_key, pair)))
         fixed = [part for way, part in factors if way > 0 and isinstance(part, Fixed)]
         if len(pair) == 1 and len(fixed) == len(factors) - 1 > 0 and node is (
                 self.tree.line if isinstance(self.tree, Quantified) else self.tree):
-            yield ("added", f"{_key(pair[0])}, constants",
-                   pair[0] + Product(tuple((1, part) for part in fixed)),
-                   f"with {self.names.spoken(pair[0])} added and not multiplied", {"rank": EXTRA})
+            yield slip("added", put(pair[0] + Product(tuple((1, part) for part in fixed))),
+                       self.names.spoken(pair[0]), key=f"{_key(pair[0])}, constants", constants=True)
         for (way, one), (other_way, other) in itertools.combinations(factors, 2):
             if way != other_way and len(factors) > 2:
-                yield ("turned over", f"{_key(one)}, {_key(other)}", Product((*((-its, part)
-                       if part in (one, other) else (its, part) for its, part in factors),)),
-                       f"with {self.names.spoken(one)} over {self.names.spoken(other)} turned over")
+                turned = ((-its if part in (one, other) else its, part) for its, part in factors)
+                yield slip("turned over", put(Product(tuple(turned))), one, other, ratio=True)
         above = [part for way, part in factors if way > 0 and self._is_share(part)]
         if len(above) > 1:
             rest = tuple((way, part) for way, part in factors if not (way > 0 and part in above))
-            yield ("added", ", ".join(map(_key, above)),
-                   Product(((1, Sum(tuple((1, part) for part in above))), *rest)),
-                   f"with {self.names.spoken(above[0])} added and not multiplied",
-                   {"rank": COMMON, "asks": "must all of them come together"})
+            yield slip("added", put(Product(((1, Sum(tuple((1, part) for part in above))), *rest))),
+                       self.names.spoken(above[0]), key=", ".join(map(_key, above)), shares=True)
 
-    def _brackets(self, terms):
+    def _brackets(self, terms, put: Callable) -> Iterator[Slip]:
         """Yield what comes out with a bracket that is not there."""
         for place, (sign, part) in enumerate(terms):
-            inner = part.line if isinstance(part, Quantified) and part.line else part
-            if (isinstance(inner, Product) and inner.factors[0][0] > 0
-                    and len(inner.factors) > 1 and sign > 0
-                    and isinstance(inner.factors[0][1], Fixed | Quantified)):
-                first, *rest = inner.factors
-                others = (*terms[:place], (1, Product(tuple(rest))), *terms[place + 1:])
-                yield ("bracket set", _key(first[1]), first[1] * Sum(others),
-                       f"with {self.names.spoken(first[1])} before a bracket with all the rest")
+            match part.line or part if isinstance(part, Quantified) else part:
+                case Product(((1, Fixed() | Quantified() as first), _, *_) as factors) if sign > 0:
+                    others = (*terms[:place], (1, Product(factors[1:])), *terms[place + 1:])
+                    yield self._slip("bracket set", put(first * Sum(others)), first)
 
     def _listed(self, terms) -> str:
         """Return the words for terms of a sum, without their numbers."""
@@ -315,7 +298,7 @@ class _Maker:
         return (isinstance(part, Quantified) and part.name in self.shares) or (
             isinstance(part, Sum) and part.terms[0] == (1, Fixed(1.0)))
 
-    def _of_likes(self, parts):
+    def _of_likes(self, parts, put: Callable) -> Iterator[Slip]:
         """Yield what comes out when quantities are added, or their mean taken, before the formula."""
         first, *others = (part.line if isinstance(part, Quantified) and part.line else part
                           for part in parts)
@@ -328,208 +311,178 @@ class _Maker:
                     for like, other in zip(likes[1:], others, strict=True)):
                 continue
             total = Sum(tuple((1, Quantified(like)) for like in likes))
-            said = self.names.given(name)
-            for words, new, how in (("values added", total, "added"),
-                                    ("mean of values", total / len(likes), "as a mean")):
-                yield (words, ", ".join(likes), _mapped(first, {name: new}),
-                       f"with {said}, and the others like it {how} first")
+            for kind, new in (("values added", total), ("mean of values", total / len(likes))):
+                yield self._slip(kind, put(_mapped(first, {name: new})), self.names.given(name),
+                                 key=", ".join(likes))
 
-    def _of_sum(self, node, terms):
-        if len(terms) < 2:
-            return
+    def _of_sum(self, node: Sum, terms, put: Callable) -> Iterator[Slip]:
+        slip = self._slip
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
         added = all(sign > 0 for sign, _ in terms)
         if whole and len(terms) == 2 and terms[1][0] < 0:
-            yield ("complement", _key(terms[1][1]), terms[1][1],
-                   f"with {self.names.spoken(terms[1][1])} and not the rest of the whole")
+            yield slip("complement", put(terms[1][1]), terms[1][1], of_a_sum=True)
         for place, (sign, part) in enumerate(terms):
             others = (*terms[:place], *terms[place + 1:])
             if len(others) == 1:  # what is left alone is not taken below zero
                 others = ((1, others[0][1]),)
-            said, key = self.names.spoken(part), _key(part)
+            said, key, taken_off = self.names.spoken(part), _key(part), sign < 0
             if isinstance(part, Fixed):
                 said = f"the {shown(part.value)}"
             elif isinstance(part, Product):
                 said = f"the part with {said}"
             if isinstance(part, Fixed) and part.value == 1.0 and not whole:
-                yield (f"one {'more' if sign < 0 else 'less'}", "in a sum", Sum(others),
-                       f"with one too {'many' if sign < 0 else 'few'}", {"rank": COMMON})
+                yield slip("one more" if taken_off else "one less", put(Sum(others)), key="in a sum",
+                           in_a_sum=True)
             elif not (whole and place == 0):
-                yield ("left out of the sum", key, Sum(others), f"without {said}",
-                       {"asks": "what does it add" if sign > 0 else "what does it take off"})
-                if len(terms) > 2 or sign < 0 or added or whole:  # a + b is not b taken off again
-                    yield ("sign", key, Sum((*terms[:place], *terms[place + 1:], (-sign, part))),
-                           f"with {said} {'taken off' if sign > 0 else 'added'}", {"rank": EXTRA
-                           if added else SINGLE,
-                           "asks": "does it make the result larger or smaller"})
-                yield "twice in the sum", key, Sum((*terms, (sign, part))), f"with {said} twice"
-        runs = [] if self._usual else [terms[first:last] for first, last in itertools.combinations(
-            range(len(terms) + 1), 2) if last - first < len(terms) - 1]
-        pairs = () if self._usual or len(terms) < 4 else itertools.combinations(terms, 2)
-        for some in dict.fromkeys((*runs, *pairs)):
-            yield ("some alone", ", ".join(_key(part) for _, part in some), Sum(some),
-                   f"with {self._listed(some)} alone")
-        for lost in itertools.combinations(terms, 2) if len(terms) > 3 and not self._usual else ():
-            yield ("left out together", ", ".join(_key(part) for _, part in lost),
-                   Sum(tuple(term for term in terms if term not in lost)),
-                   f"without {self._listed(lost)}")
+                yield slip("left out of the sum", put(Sum(others)), said, key=key, taken_off=taken_off)
+                if len(terms) > 2 or taken_off or added or whole:  # a + b is not b taken off again
+                    yield slip("sign", put(Sum((*terms[:place], *terms[place + 1:], (-sign, part)))),
+                               said, key=key, taken_off=taken_off, seldom=added)
+                yield slip("twice in the sum", put(Sum((*terms, (sign, part)))), said, key=key)
+        if not self._usual:
+            yield from self._of_some(terms, put)
         parts = [part for _, part in terms]
-        if added and not any(isinstance(part, Fixed) for part in parts):
-            named = all(isinstance(part, Quantified) for part in parts)
-            if not named:
-                yield "largest alone", "sum", Call("max", Sum(terms)), "with the largest part alone"
-            if id(node) not in self._below and (named or len(terms) > 2):
-                yield "mean", "sum", node / len(terms), "as the mean of the parts"
-            yield from self._of_likes(parts)
-            inverse = [part for part in parts
-                       if isinstance(part, Product) and part.factors[-1][0] < 0]
-            if len(inverse) == len(parts):
-                flat = Sum(tuple((1, Product(((-1, part),))) for part in parts))
-                yield ("values added", "sum", Product(((-1, flat),)),
-                       "with the times added and not the rates",
-                       {"entry": "S06", "rank": COMMON})
+        if not added or any(isinstance(part, Fixed) for part in parts):
+            return
+        named = all(isinstance(part, Quantified) for part in parts)
+        if not named:
+            yield slip("largest alone", put(Call("max", node)), key="sum")
+        if id(node) not in self._below and (named or len(terms) > 2):
+            yield slip("mean", put(node / len(terms)), key="sum")
+        yield from self._of_likes(parts, put)
+        if all(isinstance(part, Product) and part.factors[-1][0] < 0 for part in parts):
+            flat = Sum(tuple((1, Product(((-1, part),))) for part in parts))
+            yield slip("values added", put(Product(((-1, flat),))), key="sum", times=True)
 
-    def _replaced(self, tree: Node, only: str) -> Iterator[Slip]:
-        inside = dict.fromkeys(part.name for part, _ in within(tree)
-                               if isinstance(part, Quantified) and part.line is None)
-        lines = dict.fromkeys(part.name for part, _ in within(tree) if isinstance(part, Quantified)
-                              and part.line is not None and part is not tree
-                              and self.names.unit_of(part.name) is not None)
+    def _of_some(self, terms, put: Callable) -> Iterator[Slip]:
+        """Yield what comes out with some terms of a sum alone, or without two of them."""
+        pairs = list(itertools.combinations(terms, 2)) if len(terms) > 3 else []
+        runs = [terms[first:last] for first, last in itertools.combinations(range(len(terms) + 1), 2)
+                if last - first < len(terms) - 1]
+        for some in dict.fromkeys((*runs, *pairs)):
+            yield self._slip("some alone", put(Sum(some)), self._listed(some),
+                             key=", ".join(_key(part) for _, part in some))
+        for lost in pairs:
+            yield self._slip("left out together", put(Sum(tuple(
+                term for term in terms if term not in lost))), self._listed(lost),
+                key=", ".join(_key(part) for _, part in lost))
+
+    def _replaced(self, tree: Node) -> Iterator[Slip]:
+        """Yield what comes out with one quantity in the place of another, or beside it."""
+        names, parts = self.names, quantities_in(tree)
+        inside = [name for name, part in parts.items() if part.line is None]
+        lines = [name for name, part in parts.items() if part.line is not None and part is not tree
+                 and names.unit_of(name) is not None]
         for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens, *lines)), 2):
-            if name not in (*inside, *lines) or other in lines or not self._alike(name, other):
+            if (name not in (*inside, *lines) or other in lines or not self._alike(name, other)
+                    or (other.startswith(BOUNDS) and other not in inside)):
                 continue
-            if other.startswith(BOUNDS) and other not in inside:
-                continue
-            if only and f"in place of: {name}, {other}" != only:
-                continue
-            if (only and self.names.unit_of(name) is None and name not in self.shares
+            if (self._usual and names.unit_of(name) is None and name not in self.shares
                     and self.sample.get(name, 0.0) % 1 == 0):
                 continue  # nobody takes one count for another besides
-            said, instead = self.names.given(name), self.names.given(other)
-            new = _mapped(tree, {name: self._converted(other, name)})
-            yield _slip("in place of", f"{name}, {other}", new, _when(f"with {instead} for {said}"))
-            if only:
+            one, two = Quantified(name), Quantified(other)
+            instead, back = self._converted(other, name), self._converted(name, other)
+            yield self._slip("in place of", _mapped(tree, {name: instead}), one, two)
+            if self._usual:
                 continue
-            yield _slip("also", f"{name}, {other}",
-                        _mapped(tree, {name: Quantified(name) + self._converted(other, name)}),
-                        _when(f"with {instead} added to {said}"))
+            yield self._slip("also", _mapped(tree, {name: one + instead}), one, two)
             if other in inside and name < other:
-                both = Quantified(name) + self._converted(other, name)
-                yield _slip("sum for each", f"{name}, {other}", _mapped(tree, {name: both,
-                            other: self._converted(name, other) + Quantified(other)}),
-                            _when(f"with the sum of {said} and {instead} for each of the two"))
-                yield _slip("exchanged", f"{name}, {other}", _mapped(tree,
-                            {name: self._converted(other, name), other: self._converted(name,
-                            other)}), _when(f"with {said} and {instead} exchanged"))
+                yield self._slip("sum for each", _mapped(tree, {name: one + instead, other: back + two}),
+                                 one, two)
+                yield self._slip("exchanged", _mapped(tree, {name: instead, other: back}), one, two)
 
-    def _squares(self) -> Iterator[Slip]:
-        """Yield the square of a share or a rate."""
-        for name, part in {part.name: part for part, _ in within(self.tree)
-                           if isinstance(part, Quantified)}.items():
-            own = self.names.unit_of(name)
-            if own.kind == ("", "time") if own else name in self.shares:
-                yield _slip("square alone", name, Power(part, Fixed(2.0)),
-                            f"is the square of {self.names.given(name)}")
+    # ------------------------------------------------------------ parts worked with nothing else
 
     def _of_decays(self) -> Iterator[Slip]:
         """Yield what comes out with one constant of a decay alone, or with one time over another."""
-        tree, names = self.tree, self.names
-        calls = [node for node, _ in within(tree) if isinstance(node, Call)]
-        alike = [name for name in self.givens if (own := names.unit_of(name)) and own.kind[0]]
-        for name, node in itertools.product(alike, calls):
+        calls = [node for node, _ in within(self.tree) if isinstance(node, Call)]
+        times = [name for name in self.givens if (own := self.names.unit_of(name)) and own.kind[0]]
+        for name, node in itertools.product(times, calls):
             if (node.function == "log" and isinstance(node.inner, Fixed)
-                    and names.unit_of(name).text == self.own.text):
-                yield _slip("share of", name, Quantified(name) / node.inner,
-                            f"is {shown(100 / node.inner.value)} % of {names.given(name)}")
+                    and self.names.unit_of(name).text == self.own.text):
+                yield self._slip("share of", Quantified(name) / node.inner,
+                                 shown(100 / node.inner.value), self.names.given(name), key=name)
         if self.own.text != "%":
             return
         decays = [("-1", Fixed(-1.0), "the power -1")] * any(
             node.function.startswith("exp") for node in calls)
-        decays += [(f"{one}, {other}", Product(((-1, Fixed(-1.0)), (1, Quantified(one)), (-1, self._converted(other, one)))),
-                    f"the power of less {names.given(one)} over {names.given(other)}")
-                   for one, other in itertools.permutations(alike, 2) if self._alike(one, other)]
+        decays += [(f"{one}, {other}",
+                    Product(((-1, Fixed(-1.0)), (1, Quantified(one)), (-1, self._converted(other, one)))),
+                    f"the power of less {self.names.given(one)} over {self.names.given(other)}")
+                   for one, other in itertools.permutations(times, 2) if self._alike(one, other)]
         for key, power, said in decays:
             left = 100.0 * Call("exp", power)
-            yield _slip("exp alone", key, left, f"is e to {said}, in per cent")
-            yield _slip("rest of exp alone", key, 100.0 - left,
-                        f"is what e to {said} leaves to 100 %")
+            yield self._slip("exp alone", left, said, key=key)
+            yield self._slip("rest of exp alone", 100.0 - left, said, key=key)
 
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
-        tree, names = self.tree, self.names
-        inside = [part.name for part, _ in within(tree)
-                  if isinstance(part, Quantified) and part.line is None]
-        yield from self._squares()
+        tree, unit_of, slip, parts = self.tree, self.names.unit_of, self._slip, quantities_in(self.tree)
+        for name, part in parts.items():
+            own = unit_of(name)
+            if own.kind == ("", "time") if own else name in self.shares:
+                yield slip("square alone", Power(part, Fixed(2.0)), part)
         yield from self._of_decays()
-        for name in self.givens:
-            leaf, said = Quantified(name), names.given(name)
-            yield _slip("one factor more", name, tree * leaf,
-                        f"comes out with {said} as one more factor")
-            yield _slip("one divisor more", name, tree / leaf,
-                        f"comes out after a division by {said}")
+        for leaf in map(Quantified, self.givens):
+            yield slip("one factor more", tree * leaf, leaf)
+            yield slip("one divisor more", tree / leaf, leaf)
         yield from self._other_lines()
-        steps = {part.name: part for part, _ in within(tree)
-                 if isinstance(part, Quantified) and part is not tree}
-        sides = [(name, steps.get(name, Quantified(name)), names.given(name))
-                 for name in dict.fromkeys((*self.givens, *steps))]
-        if any(own and own.text == "d" for own in map(names.unit_of, self.givens)):
-            sides.append(("365", Fixed(365.0), names.spoken(Fixed(365.0))))
-        sides += [("8760", YEAR, names.spoken(YEAR)), ("1", Fixed(1.0), "1")]
+        inside = [name for name, part in parts.items() if part.line is None]
+        steps = {name: part for name, part in parts.items() if part is not tree}
+        sides = {name: steps.get(name, Quantified(name)) for name in (*self.givens, *steps)}
         # What the formula does not hold is worked with its like only.
         strange = set(self.givens) - {*inside, *steps}
-        for (one, first, said), (other, second, below) in itertools.permutations(sides, 2):
-            if other == "1" or (strange & {one, other} and names.unit_of(one) != names.unit_of(other)):
-                continue
-            quotient = first / second
-            does = f"is {said} divided by {below}"
-            yield _slip("quotient", f"{one}, {other}", quotient, does)
-            if self.own.text == "%" or names.unit_of(one) == names.unit_of(other):
-                yield _slip("quotient in per cent", f"{one}, {other}", 100.0 * quotient,
-                            f"{does}, in per cent")
-            if self.own.text == "%":
-                yield _slip("rest of a quotient", f"{one}, {other}", 100.0 - 100.0 * quotient,
-                            f"is what {said} divided by {below} leaves to 100 %")
-        for (one, first, said), (other, second, second_said) in itertools.combinations(
-                [side for side in sides[:-2] if side[0] not in strange], 2):
-            yield _slip("product", f"{one}, {other}", first * second,
-                        f"is {said} times {second_said}")
-        own = dict.fromkeys((*self.givens, *steps, *self.lines))
-        for one, other in itertools.combinations(own, 2):
-            if names.unit_of(one) is None or not self._alike(one, other):
-                continue
-            said, other_said, unit_of = names.given(one), names.given(other), names.unit_of(one)
-            ratio = _ratio(unit_of, self.own) if _comparable(unit_of, self.own) else 1.0
-            for sign, how in ((1, "sum"), (-1, "difference")):
+        days = {"365": Fixed(365.0)} if any(own and own.text == "d" for own in map(
+            unit_of, self.givens)) else {}
+        yield from self._quotients(sides | days | {"8760": YEAR, "1": Fixed(1.0)}, strange)
+        for first, second in itertools.combinations(
+                [part for name, part in (sides | days).items() if name not in strange], 2):
+            yield slip("product", first * second, first, second)
+        for one, other in self._pairs_alike((*self.givens, *steps, *self.lines)):
+            own = unit_of(one)
+            ratio = _ratio(own, self.own) if _comparable(own, self.own) else 1.0
+            for sign, kind in ((1, "sum"), (-1, "difference")):
                 both = Call("abs", Sum(((1, Quantified(one)), (sign, self._converted(other, one)))))
-                yield Slip(f"{how}: {one}, {other}", "S06", EXTRA,
-                           both if ratio == 1.0 else both * ratio,
-                           f"is the {how} of {said} and {other_said}", "what does that say")
-        like = [name for name in strange if (unit_of := names.unit_of(name)) and unit_of == self.own]
-        for one, other in itertools.combinations(dict.fromkeys((*inside, *steps, *sorted(like))), 2):
-            if names.unit_of(one) is not None and self._alike(one, other):
-                yield _slip("mean", f"{one}, {other}",
-                            (Quantified(one) + self._converted(other, one)) / 2.0,
-                            f"is the mean of {names.given(one)} and {names.given(other)}",
-                            rank=EXTRA, asks="what does that say")
+                yield slip(kind, both if ratio == 1.0 else both * ratio, Quantified(one), Quantified(other))
+        like = sorted(name for name in strange if unit_of(name) and unit_of(name) == self.own)
+        for one, other in self._pairs_alike((*inside, *steps, *like)):
+            yield slip("mean", (Quantified(one) + self._converted(other, one)) / 2.0, Quantified(one),
+                       Quantified(other), alone=True)
+
+    def _quotients(self, sides: Mapping[str, Node], strange: set[str]) -> Iterator[Slip]:
+        for (one, first), (other, second) in itertools.permutations(sides.items(), 2):
+            alike = self.names.unit_of(one) == self.names.unit_of(other)
+            if other == "1" or (strange & {one, other} and not alike):
+                continue
+            said = ["1" if one == "1" else first, second]
+            yield self._slip("quotient", first / second, *said, key=f"{one}, {other}")
+            if self.own.text == "%" or alike:
+                yield self._slip("quotient in per cent", 100.0 * (first / second), *said, key=f"{one}, {other}")
+            if self.own.text == "%":
+                yield self._slip("rest of a quotient", 100.0 - 100.0 * (first / second), *said,
+                                 key=f"{one}, {other}")
+
+    def _pairs_alike(self, names: Iterable[str]) -> Iterator[tuple[str, str]]:
+        """Yield two names at a time whose quantities have units of one kind."""
+        for one, other in itertools.combinations(dict.fromkeys(names), 2):
+            if self.names.unit_of(one) is not None and self._alike(one, other):
+                yield one, other
 
     def _other_lines(self) -> Iterator[Slip]:
         """Yield what comes out with another line of the case: at the end, or for one inside."""
-        names = self.names
         inside = {part.name: put for part, put in within(self.tree)
                   if isinstance(part, Quantified) and part is not self.tree}
         for other in self.lines:
-            own = names.unit_of(other)
+            own, leaf = self.names.unit_of(other), Quantified(other)
             if own is None or other in inside:
                 continue
             if _comparable(own, self.own):
-                yield _slip("other line", other, Quantified(other) * _ratio(own, self.own),
-                            f"is {names.words(other)}")
+                yield self._slip("other line", leaf * _ratio(own, self.own), self.names.words(other),
+                                 key=other)
             for name, put in inside.items():
-                its = names.unit_of(name)
+                its = self.names.unit_of(name)
                 if its is not None and its.text == own.text:
-                    yield _slip("other line", f"{name}, {other}", put(Quantified(other)),
-                        _when(f"with {names.given(other)} for {names.given(name)}"),
-                        asks="which of the two belongs there")
+                    yield self._slip("other line inside", put(leaf), Quantified(name), leaf)
 
     def _alike(self, one: str, other: str) -> bool:
         first, second = self.names.unit_of(one), self.names.unit_of(other)
@@ -549,103 +502,74 @@ class _Maker:
 
     def whole(self) -> Iterator[Slip]:
         """Yield the slips that follow the calculation, or stop before its end."""
-        tree, spoken = self.tree, self.names
-        for node, _ in within(tree):
-            if isinstance(node, Quantified) and node is not tree:
-                yield from self.taken_for_the_end(node)
-        for name in self.givens:
-            yield from self.taken_for_the_end(Quantified(name))
-        for node, _ in within(tree):
-            if isinstance(node, Sum | Product | Power) and node is not tree:
-                yield _slip("part for the end", _key(node), node,
-                            f"is a step with {spoken.spoken(node)}")
-        named = next((part for part, _ in within(tree)
-                      if isinstance(part, Quantified) and part is not tree
-                      and not spoken.words(part.name)[0].isdigit()), None)  # no time of day
-        grows = f"should it grow with {spoken.given(named.name)}" if named else \
-            "which unit has the quotient"
-        yield _slip("turned over", "all", Product(((-1, tree),)), "is the result turned over",
-                    rank=COMMON, asks=grows)
-        one = _whole(self.own)
-        if one:
-            yield _slip("complement", "all", one - tree, "is the other part of the whole",
-                        asks="which part does the question ask for")
-        yield _slip("sign", "all", Sum(((-1, tree),)), "has the other sign")
+        tree, slip = self.tree, self._slip
+        steps = [node for node, _ in within(tree) if node is not tree]
+        for node in (*(node for node in steps if isinstance(node, Quantified)),
+                     *map(Quantified, self.givens)):
+            yield from self.taken_for_the_end(node)
+        for node in steps:
+            if isinstance(node, Sum | Product | Power):
+                yield slip("part for the end", node, node)
+        named = [node for node in steps if isinstance(node, Quantified)
+                 and not self.names.words(node.name)[0].isdigit()][:1]  # no time of day
+        yield slip("turned over", Product(((-1, tree),)), *named, key="all", whole=True,
+                   unnamed=not named)
+        if one := _whole(self.own):
+            yield slip("complement", one - tree, key="all", whole=True)
+        yield slip("sign", Sum(((-1, tree),)), key="all", whole=True)
         if self.own.text == "%":
-            yield _slip("turned over", "share", 100.0 / tree, "is one over the share", rank=COMMON,
-                        asks=grows)
-        clocks = {"h": ((1.0, "an hour"),), "min": ((1.0, "a minute"), (60.0, "an hour"))}
-        for (ratio, larger), way in itertools.product(
-                clocks.get(self.own.text.partition("/")[0], ()), ("clock", "clock of one figure")):
-            read = Call(way, tree / ratio)
-            yield Slip(way if ratio == 1 else f"{way}, in h", "S17", SINGLE, read * ratio,
-                       "writes the smaller unit behind the point",
-                       f"which part of {larger} is that")
-        one, asks = {"h": ("one hour", "which hours lie between"),
-                     "d": ("one day", "which days lie between"), "a": ("one year", "which years lie between"),
-                     "": ("one", "which one is counted at the end")}.get(self.own.text, ("", ""))
-        if self.own.text and not (is_whole(tree, self.sample) or is_whole_sum(tree, self.sample)):
-            asks = ""  # a time that is no count of hours has none between its ends
-        for step, words in ((1, "many"), (-1, "few")) if asks else ():
-            yield Slip(f"one too {words}: all", "S05", SINGLE,
-                       Sum(((1, tree), (step, Fixed(1.0)))), f"is {one} too {words}", asks)
+            yield slip("turned over", 100.0 / tree, *named, key="share", share=True, unnamed=not named)
+        for (larger, ratio), way in itertools.product(
+                CLOCKS.get(self.own.text.partition("/")[0], {}).items(), ("clock", "clock of one figure")):
+            yield slip("clock", Call(way, tree / ratio) * ratio, larger, key="",
+                       called=way if ratio == 1 else f"{way}, in h")
+        words, counted = ENDS.get(self.own.text), not self.own.text
+        # A time that is no count of hours has none between its ends.
+        if words and (counted or is_whole(tree, self.sample) or is_whole_sum(tree, self.sample)):
+            for step, kind in ((1, "one too many"), (-1, "one too few")):
+                yield slip(kind, Sum(((1, tree), (step, Fixed(1.0)))), *words, key="all", counted=counted)
         yield from self._by_factors((2.0,))
 
     def rare(self) -> Iterator[Slip]:
         """Yield what few people do to the whole, or work out in place of it."""
-        tree = self.tree
         yield from self._by_factors(FACTORS)
-        rest = 100.0 - tree
-        for factor, (way, words) in itertools.product(
-                FACTORS if self.own.text == "%" else (), ((1, "large"), (-1, "small"))):
-            yield _slip("factor", f"rest too {words} by {factor:g}",
-                        100.0 - Product(((1, rest), (way, Fixed(factor)))),
-                        f"leaves too {words} a rest to 100 %, by a factor of {shown(factor)}")
+        yield from self._by_factors(FACTORS if self.own.text == "%" else (), rest=True)
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
-            yield Slip(f"{words} for the end", "S13", EXTRA, Fixed(hours),
-                       f"has the hours of one {words}", ASKED)
-        line = tree.line if isinstance(tree, Quantified) else tree
+            yield self._slip("period for the end", Fixed(hours), words, key=words)
+        line = self.tree.line if isinstance(self.tree, Quantified) else self.tree
         if isinstance(line, Sum) and len(line.terms) > 1:
             for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
-                yield _slip("carry", f"{sign * step:g}", Sum(((1, tree), (sign, Fixed(step)))),
-                            f"is {step:g} too {'many' if sign > 0 else 'few'}")
+                yield self._slip("carry", Sum(((1, self.tree), (sign, Fixed(step)))), f"{step:g}",
+                                 key=f"{sign * step:g}", few=sign < 0)
 
-    def _by_factors(self, factors: Iterable[float]) -> Iterator[Slip]:
+    def _by_factors(self, factors: Iterable[float], *, rest: bool = False) -> Iterator[Slip]:
+        """Yield the whole, or its rest to 100 %, too large or too small by a factor."""
+        right = 100.0 - self.tree if rest else self.tree
         for factor, (way, words) in itertools.product(factors, ((1, "large"), (-1, "small"))):
-            asks = "where does such a factor come in" if factor != 2 else (
-                "was something counted twice" if way > 0 else "was one of two left out")
-            yield _slip("factor", f"too {words} by {factor:g}",
-                        Product(((1, self.tree), (way, Fixed(factor)))),
-                        f"is too {words} by a factor of {shown(factor)}",
-                        entry="S11" if factor == 2 else "S01",
-                        rank=SINGLE if factor == 2 else EXTRA, asks=asks)
+            wrong = Product(((1, right), (way, Fixed(factor))))
+            yield self._slip("factor", 100.0 - wrong if rest else wrong, words, shown(factor),
+                             key=f"{'rest ' * rest}too {words} by {factor:g}", rest=rest,
+                             doubled=factor == 2 and way > 0, halved=factor == 2 and way < 0)
 
     def taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
-        have = self.names.unit_of(node.name)
-        words = self.names.words(node.name)
-        entry, asks = "S13", "which step comes after it" if node.line else ASKED
-        kind = "line for the end" if node.line else "given for the end"
-        if self._is_of_one(node.name):
-            entry, asks = "S02", "does that much come in every year"
+        """Yield what comes out where a given, or a step, is taken for the result."""
+        name, have, words = node.name, self.names.unit_of(node.name), self.names.words(node.name)
+        called = "line for the end" if node.line else "given for the end"
+        slip = functools.partial(self._slip, key=name, line=bool(node.line), of_one=self._is_of_one(name))
         if have and _comparable(have, self.own):
             ratio = _ratio(have, self.own)
-            yield Slip(f"{kind}: {node.name}", entry, COMMON,
-                       node if ratio == 1.0 else node * ratio, f"is {words}", asks)
+            yield slip("for the end", node if ratio == 1.0 else node * ratio, words, called=called)
             if self.own.text == "%":
-                yield _slip("rest of", node.name, 100.0 - node, f"is what {words} leaves to 100 %",
-                            asks=asks)
+                yield slip("rest of", 100.0 - node, words)
             if ratio == 1.0:
                 return
         if have and have.text == "min" and self.own.text == "h":
-            yield _slip("clock", node.name, Call("clock", node * (1 / 60)),
-                        f"is {words} with the minutes behind the point")
-        yield Slip(f"{kind}, number: {node.name}", entry, SINGLE, node,
-                   f"has the number of {words}", asks)
-        if node.name in self.shares and (have is None or self.own.text != "%"):
-            yield Slip(f"{kind}, in per cent: {node.name}", "S13", SINGLE, 100.0 * node,
-                       f"is {words} in per cent", asks)
+            yield slip("clock", Call("clock", node * (1 / 60)), words, for_the_end=True)
+        yield slip("for the end", node, words, called=f"{called}, number", number=True)
+        if name in self.shares and (have is None or self.own.text != "%"):
+            yield slip("for the end", 100.0 * node, words, called=f"{called}, in per cent", in_per_cent=True)
 
     def _is_of_one(self, name: str) -> bool:
         """Return whether it is one repair, or the money of one case, where a year's is asked."""
@@ -659,7 +583,7 @@ class _Maker:
     def both(self, first: Slip, second: Slip) -> Iterator[Slip]:
         """Yield a slip with a second one in it, wherever that can still be made."""
         if second.id == "turned over: all":
-            found = [replace(second, does=_when("turned over"), tree=Product(((-1, first.tree),)))]
+            found = [replace(second, does="comes out turned over", tree=Product(((-1, first.tree),)))]
         else:
             found = self.edits(first.tree, second.id)
         for one in found:
