@@ -33,7 +33,7 @@ import math
 import re
 import string
 import tomllib
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 from types import CodeType, SimpleNamespace
@@ -238,9 +238,7 @@ class _Reader:
             return dict(said)
         lines = {}
         for name in [said] if isinstance(said, str) else said:
-            if name not in self.lines:
-                raise keys.error(f"derived must be one of {', '.join(self.lines)}, got {name!r}")
-            lines |= self.lines[name]
+            lines |= keys.one_of("derived", name, self.lines)
         return lines
 
     def derive(self, computed: str | None, lines: Mapping[str, str], keys: _Keys) -> Callable:
@@ -259,9 +257,7 @@ class _Reader:
     def case_of(self, keys: _Keys, own_id: str) -> Case:
         said = keys.take("case", {})
         if isinstance(said, str):
-            if said not in self.cases:
-                raise keys.error(f"case must be one of {', '.join(self.cases)}, got {said!r}")
-            return self.cases[said]
+            return keys.one_of("case", said, self.cases)
         case = self.case(_Keys(self, said, f"{keys.where}, case"), own_id)
         return self.cases.setdefault(case.id, case)
 
@@ -290,8 +286,7 @@ class _Reader:
         return Numeric(
             *head, own, self.call(value, keys, **fixed), keys.text("reason", ""),
             self.hints(keys, value, head[3]),
-            tuple(self.mark(mark, **fixed) for mark in keys.tables("mark")
-                  if head[3].id in mark.table.get("cases", (head[3].id,))),
+            tuple(self.marks(keys, head[3], **fixed)),
             tolerance=keys.take("tolerance", 0.0), shows_unit=keys.take("shows_unit", False),
             complement=keys.take("complement", False),
             rough=Rough(rough["low"], rough["high"], rough["unit"], _folded(rough["why"]))
@@ -310,44 +305,32 @@ class _Reader:
             said = [*said, route(value, case.lines, self.names)]
         return Hints(*map(_folded, said))
 
-    def mark(self, keys: _Keys, **fixed: object) -> Fingerprint:
-        keys.take("cases", ())
-        mark = Fingerprint(keys.take("misconception", None), self.call(keys.take("value"), keys, **fixed),
-                           keys.text("question"))
-        keys.done()
-        return mark
+    def marks(self, keys: _Keys, case: Case, **fixed: object) -> Iterator[Fingerprint]:
+        for one in keys.tables("mark"):
+            mark = Fingerprint(one.take("misconception", None),
+                               self.call(one.take("value"), one, **fixed), one.text("question"))
+            if case.id in one.take("cases", (case.id,)):
+                yield mark
 
     def options(self, keys: _Keys) -> tuple[Option, ...]:
-        found = []
-        for option in keys.tables("option"):
-            found.append(Option(
-                option.take("key"), option.text("text"), option.text("reply", ""),
-                self.truth(option.take("right", False), option),
-                option.take("misconception", None), option.text("question", "")))
-            option.done()
-        return tuple(found)
+        return tuple(Option(one.take("key"), one.text("text"), one.text("reply", ""),
+                            self.truth(one.take("right", False), one),
+                            one.take("misconception", None), one.text("question", ""))
+                     for one in keys.tables("option"))
 
     def choice(self, keys: _Keys, head: tuple) -> Choice:
         return Choice(*head, self.options(keys), keys.hints(), keys.take("voting", False),
                       keys.take("in_order", False))
 
     def prediction(self, keys: _Keys, head: tuple) -> Prediction:
-        statements = []
-        for one in keys.tables("statement"):
-            statements.append(Statement(one.take("key"), one.text("text"),
-                                        self.call(one.take("holds"), one)))
-            one.done()
-        return Prediction(*head, self.options(keys), tuple(statements),
-                          self.call(keys.take("run"), keys), keys.text("at_panel", ""),
-                          keys.hints())
+        statements = tuple(Statement(one.take("key"), one.text("text"), self.call(one.take("holds"), one))
+                           for one in keys.tables("statement"))
+        return Prediction(*head, self.options(keys), statements, self.call(keys.take("run"), keys),
+                          keys.text("at_panel", ""), keys.hints())
 
     def order(self, keys: _Keys, head: tuple) -> Order:
-        swaps = {}
-        for one in keys.tables("swap"):
-            swaps[tuple(one.take("cards"))] = one.take("misconception", None), one.text("question")
-            one.done()
-        return Order(*head, tuple(map(_folded, keys.take("cards"))), keys.text("reason", ""),
-                     keys.hints(), swaps)
+        return Order(*head, tuple(map(_folded, keys.take("cards"))), keys.text("reason", ""), keys.hints(),
+                     {tuple(one.take("cards")): one.question() for one in keys.tables("swap")})
 
     def table(self, keys: _Keys, head: tuple) -> Table:
         rows, columns = tuple(keys.take("rows")), tuple(keys.take("columns"))
@@ -357,9 +340,7 @@ class _Reader:
             for row, column in places:
                 if row not in rows or column not in columns:
                     raise cell.error(f"there is no cell {row!r} / {column!r}")
-                again = _Keys(self, cell.table, cell.where)
-                again.take("rows", ()), again.take("columns", ())
-                cells[row, column] = self.cell(again, head, row, column, rows.index(row), also)
+                cells[row, column] = self.cell(cell, head, row, column, rows.index(row), also)
         in_order = {place: cells[place] for place in itertools.product(rows, columns)
                     if place in cells}
         open_cells = {place: cell for place, cell in in_order.items() if not isinstance(cell, str)}
@@ -372,24 +353,17 @@ class _Reader:
         fixed = {"row": row, "column": column, "place": place}
         kind = keys.take("type")
         if kind == "given":
-            cell = keys.text("text")
-        elif kind == "free":
-            cell = Free(keys.text("model"), tuple(map(_folded, keys.take("criteria"))))
-        elif kind == "pick":
-            questions = {}
-            for one in keys.tables("question"):
-                questions[one.take("option")] = one.take("misconception", None), one.text("question")
-                one.done()
-            cell = Pick(tuple(keys.take("options")), self.call(keys.take("right"), keys, **fixed),
-                        questions)
-        elif kind == "number":
+            return keys.text("text")
+        if kind == "free":
+            return Free(keys.text("model"), tuple(map(_folded, keys.take("criteria"))))
+        if kind == "pick":
+            return Pick(tuple(keys.take("options")), self.call(keys.take("right"), keys, **fixed),
+                        {one.take("option"): one.question() for one in keys.tables("question")})
+        if kind == "number":
             title = keys.text("title", row)
-            cell = self.number(keys, (keys.take("id").format(row=row, column=column, place=place),
+            return self.number(keys, (keys.take("id").format(row=row, column=column, place=place),
                                       title, head[2], head[3], keys.text("ask", title)), also, **fixed)
-        else:
-            raise keys.error(f"type must be given, free, pick or number, got {kind!r}")
-        keys.done()
-        return cell
+        raise keys.error(f"type must be given, free, pick or number, got {kind!r}")
 
     def steps(self, keys: _Keys) -> tuple[tuple, tuple]:
         keys.take("type")
@@ -424,12 +398,23 @@ class _Keys:
             raise self.error(f"key {key!r} must be there")
         return self.table.get(key, *default)
 
+    def one_of(self, key: str, name: str, known: Mapping[str, object]):
+        if name not in known:
+            raise self.error(f"{key} must be one of {', '.join(known)}, got {name!r}")
+        return known[name]
+
     def text(self, key: str, *default: str) -> str:
         return _folded(self.take(key, *default))
 
-    def tables(self, key: str) -> list[_Keys]:
-        return [_Keys(self.reader, table, f"{self.where}, {key} {number}")
-                for number, table in enumerate(self.take(key, []), 1)]
+    def tables(self, key: str) -> Iterator[_Keys]:
+        """Yield the tables of a key; each is done with when the next one is asked for."""
+        for number, table in enumerate(self.take(key, []), 1):
+            keys = _Keys(self.reader, table, f"{self.where}, {key} {number}")
+            yield keys
+            keys.done()
+
+    def question(self) -> tuple[str | None, str]:
+        return self.take("misconception", None), self.text("question")
 
     def hints(self) -> Hints:
         return Hints(*map(_folded, self.take("hints", ["", "", ""])))
