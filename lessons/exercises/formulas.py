@@ -395,9 +395,6 @@ def _named(node: Node) -> Iterator[Quantified]:
 
 # ---------------------------------------------------------------- the route
 
-OPERATORS = {ast.Add: " + ", ast.Sub: " - ", ast.Mult: " × ", ast.Div: " / "}
-
-
 def route(text: str, lines: Mapping[str, str], names: Spoken) -> str:
     """Return a template of the route: each line that the formula needs, with its numbers put in.
 
@@ -420,29 +417,31 @@ def route(text: str, lines: Mapping[str, str], names: Spoken) -> str:
                     f"{names.number(name)}." for name in lines if name in needed)
 
 
-def _worked(node: ast.expr, above: int = 0) -> str:
-    """Return a template of a line with numbers in place of names, and brackets where needed."""
-    match node:
-        case ast.Constant(value=value):
-            return f"{value:g}" if value < 1e5 else shown(float(value))
-        case ast.Name(id="HOURS_PER_YEAR"):
-            return f"{HOURS_PER_YEAR:g}"
-        case ast.Name(id=name):
-            return f"{{{name}}}"
-        case ast.UnaryOp(op=ast.USub(), operand=inner):
-            return f"-{_worked(inner, 3)}"
-        case ast.BinOp(op=ast.Pow(), left=left, right=right):
-            return f"{_worked(left, 4)}^{_worked(right, 4)}"
-        case ast.BinOp(left=left, op=op, right=right):
-            level = 1 if isinstance(op, ast.Add | ast.Sub) else 2
-            tight = isinstance(op, ast.Sub | ast.Div)
-            said = f"{_worked(left, level)}{OPERATORS[type(op)]}{_worked(right, level + tight)}"
-            return f"({said})" if level < above else said
-        case ast.Call(func=ast.Attribute(attr="expm1"), args=[inner]):
-            said = f"exp({_worked(inner)}) - 1"
-            return f"({said})" if above > 1 else said
-        case ast.Call(func=ast.Attribute(attr=name), args=[inner]):
-            return f"{ {'log': 'ln'}.get(name, name)}({_worked(inner)})"
-        case ast.Call(args=[inner]):
-            return _worked(inner, above)
-    raise ValueError(f"a route must be arithmetic over names, got {ast.unparse(node)!r}")
+def _worked(line: ast.expr) -> str:
+    """Return a template of a line with numbers in place of names, as it is written on a board."""
+    return ast.unparse(_OnBoard().visit(line)).replace(" ** ", "^").replace(" * ", " × ")
+
+
+class _OnBoard(ast.NodeTransformer):
+    """Write what numbers, names and functions are on a board as names, which stand as they are."""
+
+    def visit_Constant(self, node: ast.Constant) -> ast.Name:
+        return ast.Name(f"{node.value:g}" if node.value < 1e5 else shown(float(node.value)))
+
+    def visit_Name(self, node: ast.Name) -> ast.Name:
+        return ast.Name(f"{HOURS_PER_YEAR:g}" if node.id == "HOURS_PER_YEAR" else f"{{{node.id}}}")
+
+    def visit_Call(self, node: ast.Call) -> ast.expr:
+        match node:
+            case ast.Call(ast.Attribute(attr="expm1"), [inner]):
+                return ast.BinOp(ast.Call(ast.Name("exp"), [self.visit(inner)], []), ast.Sub(), ast.Name("1"))
+            case ast.Call(ast.Attribute(attr=name), [inner]):
+                return ast.Call(ast.Name({"log": "ln"}.get(name, name)), [self.visit(inner)], [])
+            case ast.Call(args=[inner]):
+                return self.visit(inner)
+        return self.generic_visit(node)
+
+    def generic_visit(self, node: ast.AST) -> ast.AST:
+        if isinstance(node, ast.expr) and not isinstance(node, ast.BinOp | ast.UnaryOp):
+            raise ValueError(f"a route must be arithmetic over names, got {ast.unparse(node)!r}")
+        return super().generic_visit(node)
