@@ -152,8 +152,7 @@ class _Maker:
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in self._places(tree):
             yield from (one for one in self._of(node, put) if only in ("", one.id))
-        yield from (one for one in (*self._replaced(tree), *self._everywhere(tree))
-                    if only in ("", one.id))
+        yield from (one for one in self._replaced(tree) if only in ("", one.id))
 
     @staticmethod
     def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
@@ -165,24 +164,6 @@ class _Maker:
             for node, put in within(part.line or part):
                 yield node, lambda new, part=part, put=put: _mapped(tree, {
                     part.name: put(new) if part.line is None else Quantified(part.name, put(new))})
-
-    def _everywhere(self, tree: Node) -> Iterator[Slip]:
-        """Yield what comes out when all terms of a sum lose a factor that they have in common."""
-        for node, put in within(tree):
-            if not isinstance(node, Sum) or len(node.terms) < 2:
-                continue
-            factors = [dict.fromkeys(_factors(part)) for _, part in node.terms]
-            common = [one for one in factors[0] if all(one in others for others in factors)]
-            for lost in (lost for size in (1, 2) for lost in itertools.combinations(common, size)):
-                terms = tuple((sign, _without(part, lost)) for sign, part in node.terms)
-                yield self._slip("left out everywhere", put(Sum(terms)),
-                                 " and ".join(self.names.spoken(part) for _, part in lost),
-                                 key=", ".join(_key(part) for _, part in lost))
-            rates = [[one for one in others if one[0] < 0 or one == (1, YEAR)] for others in factors]
-            if all((1, YEAR) in rate and len(rate) > 1 for rate in rates):
-                terms = tuple((sign, _without(part, lost))
-                              for (sign, part), lost in zip(node.terms, rates, strict=True))
-                yield self._slip("left out everywhere", put(Sum(terms)), key="the failures", failures=True)
 
     def _of(self, node: Node, put: Callable) -> Iterator[Slip]:
         """Yield the slips in one part, of which `put` makes the whole."""
@@ -298,23 +279,6 @@ class _Maker:
         return (isinstance(part, Quantified) and part.name in self.shares) or (
             isinstance(part, Sum) and part.terms[0] == (1, Fixed(1.0)))
 
-    def _of_likes(self, parts, put: Callable) -> Iterator[Slip]:
-        """Yield what comes out when quantities are added, or their mean taken, before the formula."""
-        first, *others = (part.line if isinstance(part, Quantified) and part.line else part
-                          for part in parts)
-        inside = [[part.name for part, _ in within(one) if isinstance(part, Quantified)]
-                  for one in (first, *others)]
-        for place, name in enumerate(inside[0] if not isinstance(first, Quantified) else ()):
-            likes = [names[place] for names in inside if len(names) == len(inside[0])]
-            if len(likes) < len(parts) or len(set(likes)) < len(likes) or any(
-                    _mapped(first, {name: Quantified(like)}) != other
-                    for like, other in zip(likes[1:], others, strict=True)):
-                continue
-            total = Sum(tuple((1, Quantified(like)) for like in likes))
-            for kind, new in (("values added", total), ("mean of values", total / len(likes))):
-                yield self._slip(kind, put(_mapped(first, {name: new})), self.names.given(name),
-                                 key=", ".join(likes))
-
     def _of_sum(self, node: Sum, terms, put: Callable) -> Iterator[Slip]:
         slip = self._slip
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
@@ -349,10 +313,9 @@ class _Maker:
             yield slip("largest alone", put(Call("max", node)), key="sum")
         if id(node) not in self._below and (named or len(terms) > 2):
             yield slip("mean", put(node / len(terms)), key="sum")
-        yield from self._of_likes(parts, put)
         if all(isinstance(part, Product) and part.factors[-1][0] < 0 for part in parts):
             flat = Sum(tuple((1, Product(((-1, part),))) for part in parts))
-            yield slip("values added", put(Product(((-1, flat),))), key="sum", times=True)
+            yield slip("values added", put(Product(((-1, flat),))), key="sum")
 
     def _of_some(self, terms, put: Callable) -> Iterator[Slip]:
         """Yield what comes out with some terms of a sum alone, or without two of them."""
@@ -393,28 +356,6 @@ class _Maker:
 
     # ------------------------------------------------------------ parts worked with nothing else
 
-    def _of_decays(self) -> Iterator[Slip]:
-        """Yield what comes out with one constant of a decay alone, or with one time over another."""
-        calls = [node for node, _ in within(self.tree) if isinstance(node, Call)]
-        times = [name for name in self.givens if (own := self.names.unit_of(name)) and own.kind[0]]
-        for name, node in itertools.product(times, calls):
-            if (node.function == "log" and isinstance(node.inner, Fixed)
-                    and self.names.unit_of(name).text == self.own.text):
-                yield self._slip("share of", Quantified(name) / node.inner,
-                                 shown(100 / node.inner.value), self.names.given(name), key=name)
-        if self.own.text != "%":
-            return
-        decays = [("-1", Fixed(-1.0), "the power -1")] * any(
-            node.function.startswith("exp") for node in calls)
-        decays += [(f"{one}, {other}",
-                    Product(((-1, Fixed(-1.0)), (1, Quantified(one)), (-1, self._converted(other, one)))),
-                    f"the power of less {self.names.given(one)} over {self.names.given(other)}")
-                   for one, other in itertools.permutations(times, 2) if self._alike(one, other)]
-        for key, power, said in decays:
-            left = 100.0 * Call("exp", power)
-            yield self._slip("exp alone", left, said, key=key)
-            yield self._slip("rest of exp alone", 100.0 - left, said, key=key)
-
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
         tree, unit_of, slip, parts = self.tree, self.names.unit_of, self._slip, quantities_in(self.tree)
@@ -422,7 +363,6 @@ class _Maker:
             own = unit_of(name)
             if own.kind == ("", "time") if own else name in self.shares:
                 yield slip("square alone", Power(part, Fixed(2.0)), part)
-        yield from self._of_decays()
         for leaf in map(Quantified, self.givens):
             yield slip("one factor more", tree * leaf, leaf)
             yield slip("one divisor more", tree / leaf, leaf)
@@ -538,11 +478,6 @@ class _Maker:
         yield from self._by_factors(RARE_FACTORS)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
             yield self._slip("period for the end", Fixed(hours), words, key=words)
-        line = self.tree.line if isinstance(self.tree, Quantified) else self.tree
-        if isinstance(line, Sum) and len(line.terms) > 1:
-            for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
-                yield self._slip("carry", Sum(((1, self.tree), (sign, Fixed(step)))), f"{step:g}",
-                                 key=f"{sign * step:g}", few=sign < 0)
 
     def _by_factors(self, factors: Iterable[float], *, rest: bool = False) -> Iterator[Slip]:
         """Yield the whole, or its rest to 100 %, too large or too small by a factor."""
@@ -604,13 +539,6 @@ def _factors(node: Node) -> Iterator[tuple[int, Node]]:
                     yield way * own, inner
         case _:
             yield 1, node
-
-
-def _without(node: Node, lost: Sequence[tuple[int, Node]]) -> Node:
-    left = list(_factors(node))
-    for one in lost:
-        left.remove(one)
-    return Product(tuple(left) or ((1, Fixed(1.0)),))
 
 
 def _mapped(node: Node, new: Mapping[str, Node]) -> Node:
