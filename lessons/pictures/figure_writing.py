@@ -7,8 +7,6 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
 from labkit.plant.plant import Plant, load_plant
 from labkit.writing import write_whole
 from lessons.pictures.figure_choice import left_out, stills
@@ -152,18 +150,11 @@ def write_figures(folder: str | Path, names: Sequence[str] | None = None, *,
 
 
 def _shrunk(image: bytes) -> bytes:
-    """Keep the colours that are met most, so that the file is less than half as large."""
+    """Keep few colours, chosen to lie near all that are met, so that the file is less than half as large."""
     from PIL import Image
 
-    with Image.open(io.BytesIO(image)) as picture:
-        pixels = np.asarray(picture.convert("RGB"), dtype=np.int32)
-    codes, places, counts = np.unique(
-        pixels @ (65_536, 256, 1), return_inverse=True, return_counts=True)
-    every = np.stack([codes >> 16, codes >> 8 & 255, codes & 255], axis=1)
-    kept = every[np.argsort(-counts, kind="stable")[:_COLOURS]]
-    nearest = ((every[:, None] - kept) ** 2).sum(axis=2).argmin(axis=1).astype(np.uint8)
-    few = Image.fromarray(nearest[places].reshape(pixels.shape[:2]))
-    few.putpalette(kept.astype(np.uint8).tobytes())
     png = io.BytesIO()
-    few.save(png, format="png", optimize=True)
+    with Image.open(io.BytesIO(image)) as picture:
+        few = picture.convert("RGB").quantize(_COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+        few.save(png, format="png", optimize=True)
     return png.getvalue()
