@@ -36,6 +36,7 @@ from lessons.pictures.trend import level_picture
 from lessons.teaching.class_picture import plot_class
 from lessons.teaching.class_table import ClassTable, Learner
 from tests.browser import ROOT
+from tests.contrast import contrast
 
 matplotlib.use("agg")
 
@@ -278,8 +279,6 @@ def test_class_with_many_and_unknown_misconceptions():
 
 
 def test_paper_gives_the_ink():
-    from lessons.pictures.look import contrast
-
     for theme, paper in (("light", "#ffffff"), ("dark", "#111111")):
         ink = inks(sheet(theme).add_subplot())
         assert ink["paper"] == paper and contrast(ink["ink"], paper) > 7
@@ -315,8 +314,6 @@ MADE_BY_SVG = [name for name in STILLS if name not in DRAWN]
 @pytest.mark.parametrize("theme", ["light", "dark"])
 @pytest.mark.parametrize("name", DRAWN)
 def test_type_and_ink_on_both_papers(name, theme):
-    from lessons.pictures.look import contrast
-
     before = dict(matplotlib.rcParams)
     figure = sheet(theme)
     ax = figure.add_subplot()
@@ -340,8 +337,6 @@ def test_type_and_ink_on_both_papers(name, theme):
 
 @pytest.mark.parametrize("name", MADE_BY_SVG)
 def test_slides_of_what_is_svg_by_itself(name):
-    from lessons.pictures.look import contrast
-
     for theme, paper in (("light", "#ffffff"), ("dark", "#111111")):
         svg = STILLS[name].svg(theme)
         tree = ET.fromstring(svg)

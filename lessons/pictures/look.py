@@ -1,4 +1,4 @@
-"""The colours of the pictures and panels, in one place, how well they stand apart, and their style.
+"""The colours of the pictures and panels, in one place, and their style.
 
 Lamps stand on front plates that are dark in both themes, so a lamp has one colour for all. What
 lies on the page itself (wires, words, curves) has one colour for the light and one for the dark
@@ -49,73 +49,6 @@ PAGE = {
     "rule": ("#8a95a1", "#76828f"),
 }
 """Colours on the page: (light theme, dark theme)."""
-
-
-def relative_luminance(colour: str) -> float:
-    """Return the relative luminance of a colour, 0 for black to 1 for white.
-
-    Parameters
-    ----------
-    colour : str
-        '#rrggbb'.
-
-    Returns
-    -------
-    float
-        Relative luminance, 0 to 1.
-
-    Raises
-    ------
-    ValueError
-        When the colour is not of the form '#rrggbb'.
-
-    References
-    ----------
-    WCAG 2.1, definition of relative luminance (sRGB).
-
-    >>> relative_luminance("#ffffff")
-    1.0
-    """
-    if not (isinstance(colour, str) and len(colour) == 7 and colour[0] == "#"):
-        raise ValueError(f"colour must be '#rrggbb', got {colour!r}")
-    try:
-        parts = [int(colour[i : i + 2], 16) / 255 for i in (1, 3, 5)]
-    except ValueError:
-        raise ValueError(f"colour must be '#rrggbb', got {colour!r}") from None
-    red, green, blue = (
-        part / 12.92 if part <= 0.03928 else ((part + 0.055) / 1.055) ** 2.4 for part in parts
-    )
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    """Return the contrast ratio of two colours, 1 for equal ones to 21 for black on white.
-
-    Parameters
-    ----------
-    one, other : str
-        '#rrggbb'; the order does not matter.
-
-    Returns
-    -------
-    float
-        Contrast ratio, 1 to 21.
-
-    Raises
-    ------
-    ValueError
-        When a colour is not of the form '#rrggbb'.
-
-    References
-    ----------
-    WCAG 2.1, definition of contrast ratio; success criteria 1.4.3 (text, 4.5) and 1.4.11
-    (graphics, 3).
-
-    >>> contrast("#000000", "#ffffff")
-    21.0
-    """
-    light, dark = sorted((relative_luminance(one), relative_luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
 
 
 def page_colours_css(selector: str) -> str:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import operator
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from labkit.writing import safe_text
-from lessons.pictures.look import PAGE, relative_luminance
+from lessons.pictures.look import PAGE
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -68,9 +69,10 @@ def inks(ax: Axes) -> Mapping[str, str]:
     >>> inks(sheet("dark").add_subplot())["ink"]
     '#f2f5f8'
     """
-    from matplotlib.colors import to_hex
+    from matplotlib.colors import to_rgb
 
-    dark = relative_luminance(to_hex(ax.figure.get_facecolor())) < 0.2
+    # Green is the brightest part of a colour for the eye, and blue the darkest.
+    dark = sum(map(operator.mul, to_rgb(ax.figure.get_facecolor()), (0.21, 0.72, 0.07))) < 0.5
     return {name: pair[dark] for name, pair in PAGE.items()}
 
 
