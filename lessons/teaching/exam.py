@@ -18,7 +18,6 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.numeric import Numeric
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
-from lessons.teaching.key import marking_rows
 from lessons.teaching.pages import page, piece
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import tells
@@ -135,8 +134,7 @@ def exam_paper(exam: Exam, variant: ExamVariant) -> str:
 
 def exam_key(exam: Exam) -> str:
     """Return what the papers are marked by, one leaf for each variant; for instructors, in English."""
-    return piece("exam_key.html.j2", exam=exam, leaves=[
-        (variant, marking_rows(variant.questions)) for variant in exam.variants])
+    return piece("exam_key.html.j2", exam=exam)
 
 
 def exam_table(exam: Exam) -> str:

@@ -5,7 +5,7 @@ The page of the key begins with one leaf for whoever marks the worksheets: numbe
 letters, results and points, all from the judging of the items.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from lessons.exercises.item import Item, Lesson, fill
@@ -13,7 +13,7 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import misconception
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import page
-from lessons.teaching.worksheet import Question, question_of, worksheets
+from lessons.teaching.worksheet import question_of, worksheets
 
 
 @dataclass(frozen=True)
@@ -96,26 +96,14 @@ def key_page(lesson: LessonFile, *, seed: int = 0) -> str:
     """
     _, questions = worksheets(lesson, seed=seed)
     answers = {answer.id: answer for answer in answer_key(lesson.number, seed, lesson.fresh)}
-    votes = [{"title": item.title, "marked": question_of(lesson, item, seed).marked}
-             for item in lesson_of(f"{lesson.number}-key").items
+    votes = [question_of(lesson, item, seed) for item in lesson_of(f"{lesson.number}-key").items
              if item.voting or item.id.endswith("-exit")]
-    rows = marking_rows(questions)
     numbered = {each.item.id: each.number for each in questions}
     ordered = sorted(answers.values(), key=lambda answer: numbered.get(answer.id, len(answers) + 1))
-    cards = [{"number": each.number, "title": each.item.title, "card": card}
-             for each in questions if (card := each.item.card(each.numbers))]
     identifiers = sorted({wrong.misconception[:3] for answer in answers.values()
                           for wrong in answer.wrong if wrong.misconception.startswith("M")})
-    return page("key.html.j2", lesson=lesson, seed=seed, rows=rows, votes=votes, cards=cards,
-                points=sum(row["points"] for row in rows), key=ordered, numbered=numbered,
-                misconceptions=[misconception(name) for name in identifiers])
-
-
-def marking_rows(questions: Iterable[Question]) -> list[Mapping[str, object]]:
-    """Return what questions on paper are marked by: where each stands, what is right, its points."""
-    return [{"number": each.number, "sheet": each.sheet, "page": each.page,
-             "title": each.item.title, "points": each.item.points,
-             "marked": each.marked} for each in questions]
+    return page("key.html.j2", lesson=lesson, seed=seed, questions=questions, votes=votes, key=ordered,
+                numbered=numbered, misconceptions=[misconception(name) for name in identifiers])
 
 
 def _answer(lesson: Lesson, item: Item, seed: int) -> Answer:
