@@ -14,7 +14,7 @@ from labkit.plant.sensitivity import sensitivity
 from labkit.plant.variants import compare_variants
 from lessons.panels.worth_panel import SPREADS, worth_panel
 from lessons.pictures.loss_and_price import worth_alt_text, worth_svg
-from lessons.pictures.svg import text_width
+from lessons.pictures.svg import alone, text_width
 from lessons.pictures.tornado import MOST_BARS, tornado_picture, tornado_svg, tornado_words
 
 CORNERS = list(itertools.product((False, True), SPREADS.values()))
@@ -28,7 +28,7 @@ def swings(request):
 
 @pytest.mark.parametrize(("air", "durations"), CORNERS)
 def test_bars_are_the_losses_and_prices_of_the_plant(air, durations):
-    svg = ET.fromstring(worth_svg(air, durations, standalone=True))
+    svg = ET.fromstring(alone(worth_svg(air, durations)))
     bars = [node for node in svg.iter() if node.tag.endswith("rect")]
     losses = [float(bar.get("width")) for bar in bars if bar.get("class") == "now"][1:]
     prices = [float(bar.get("width")) for bar in bars if bar.get("class") == "card"][1:]
@@ -159,5 +159,5 @@ def test_the_tornado_says_which_end_is_which_and_what_turns(swings):
 def test_a_notebook_shows_the_tornado_and_its_words(swings):
     picture = tornado_picture(swings)
     assert repr(picture).replace("\n", " ") == tornado_words(swings)
-    assert tornado_svg(swings, standalone=True) in picture._repr_html_()
+    assert alone(tornado_svg(swings)) in picture._repr_html_()
     assert max(map(len, repr(picture).splitlines())) <= 88

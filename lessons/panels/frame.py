@@ -17,6 +17,7 @@ import ipywidgets as widgets
 from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.look import script, style_sheet
 from lessons.pictures.svg import STYLE as PICTURES
+from lessons.pictures.svg import alone
 
 STYLE = style_sheet(__file__)
 
@@ -268,9 +269,9 @@ class PicturePanel(Panel):
         """What the picture is made of."""
         raise NotImplementedError
 
-    def svg(self, *, standalone: bool = False) -> str:
+    def svg(self) -> str:
         """Return the picture as SVG text."""
-        return self.drawn[0](*self.shown, standalone=standalone)
+        return self.drawn[0](*self.shown)
 
     def alternative(self) -> str:
         """Return what the picture shows, in words."""
@@ -292,4 +293,4 @@ class PicturePanel(Panel):
 
     def still_picture(self) -> tuple[str, str]:
         """Return the picture as SVG text that stands alone, and its alternative text."""
-        return self.svg(standalone=True), self.alternative()
+        return alone(self.svg()), self.alternative()

@@ -37,11 +37,11 @@ class ProofTestPanel(PicturePanel):
     def shown(self) -> tuple[LatentFaults]:
         return (self.found,)
 
-    def svg(self, *, standalone: bool = False) -> str:
+    def svg(self) -> str:
         weeks = self.beside_weeks
         usual = latent_faults(168.0 * weeks, self.found.diagnosed)
         beside = None if self.weeks.value == weeks else (f"every {weeks} weeks", usual)
-        return latent_svg(self.found, beside=beside, standalone=standalone)
+        return latent_svg(self.found, beside=beside)
 
     def alternative(self) -> str:
         dashed = "" if self.weeks.value == self.beside_weeks else (

@@ -15,6 +15,7 @@ from lessons.pictures.settling import (
     two_states_svg,
     two_states_text,
 )
+from lessons.pictures.svg import alone
 
 WINDOWS = {"12 times the MTTR": (0.0, 12.0), "2 times the MTBF": (2.0, 0.0)}
 COUNTS = (8, 50, 200)
@@ -84,7 +85,7 @@ class TwoStatesPanel(PicturePanel):
 
     def keep(self) -> None:
         """Write the picture into the working folder, never over one that is there."""
-        path = write_new(Path.cwd(), "two-states.svg", two_states_svg(self.lives, standalone=True))
+        path = write_new(Path.cwd(), "two-states.svg", alone(two_states_svg(self.lives)))
         self.kept.value = f"<p>Kept: {path.name}, beside this notebook.</p>"
 
 

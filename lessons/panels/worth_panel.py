@@ -48,9 +48,9 @@ class VariantsPanel(PicturePanel):
         self.spread = _spread("exponential")  # as the comparison of the plant, on paper
         super().__init__(task, [self.spread], watch=[self.spread])
 
-    def svg(self, *, standalone: bool = False) -> str:
+    def svg(self) -> str:
         return variants_svg(compare_variants(self.plant, self.spread.value),
-                            currency=self.plant.currency, standalone=standalone)
+                            currency=self.plant.currency)
 
     def alternative(self) -> str:
         return variants_alt_text(compare_variants(self.plant, self.spread.value), self.plant.currency)

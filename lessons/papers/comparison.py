@@ -14,6 +14,7 @@ from lessons.papers.basis import Basis, money, per_year, rounded
 from lessons.papers.kept_by import kept_by
 from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section, texts
 from lessons.pictures.loss_and_price import variants_svg
+from lessons.pictures.svg import alone
 from lessons.pictures.tornado import tornado_svg
 
 MOST_BARS = 8
@@ -276,7 +277,7 @@ def _swings(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> PaperTable:
 
 def _tornado(swings: tuple[sensitivity.Swing, ...]) -> str:
     shown = [each for each in swings if each.width >= LEAST_SWING]
-    return tornado_svg(shown, most=MOST_BARS, standalone=True) if shown else ""
+    return alone(tornado_svg(shown, most=MOST_BARS)) if shown else ""
 
 
 def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> dict[str, str]:
@@ -284,6 +285,6 @@ def _bars(basis: Basis, outcomes: tuple[Outcome, ...]) -> dict[str, str]:
     currency, best = basis.plant.currency, min(outcomes, key=lambda each: each.total_per_year)
     if max(each.total_per_year for each in outcomes) <= 0:
         return {"picture_says": "Neither losses nor prices in the file: no picture."}
-    return {"picture": variants_svg(outcomes, currency=currency, standalone=True), "picture_says":
+    return {"picture": alone(variants_svg(outcomes, currency=currency)), "picture_says":
             "Expected loss and price a year for each variant; together they are least for "
             f"{best.variant}: {money(best.total_per_year)} {currency} a year."}

@@ -2,7 +2,7 @@
 
 from labkit.arguments import one_of
 from labkit.rig.bus import BIAS_OHM, TERMINATOR_OHM, line_states
-from lessons.pictures.svg import document, line, rectangle, shape, text
+from lessons.pictures.svg import alone, document, line, rectangle, shape, text
 from lessons.pictures.two_states_picture import Picture
 
 WIDTH, HEIGHT = 900.0, 300.0
@@ -62,7 +62,7 @@ def bus_picture(state: str = "good", length_m: float = 870.0) -> Picture:
                        anchor="start" if number == 1 else "end")]
     parts.append(text(12, 284, "Resistors in ohm. Meter 1 and 2: ohm with the supplies off, mV while nobody "
                       "sends. Both need the permit.", "q", size=14))
-    return Picture(document(parts, WIDTH, HEIGHT, words.replace("\n", " "), standalone=True), words)
+    return Picture(alone(document(parts, WIDTH, HEIGHT, words.replace("\n", " "))), words)
 
 
 def _line(left: float, right: float, state: str, *, bias: bool = True) -> list[str]:

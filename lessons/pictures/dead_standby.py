@@ -22,8 +22,7 @@ def latent_alt_text(found: LatentFaults) -> str:
     )
 
 
-def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None = None,
-                 standalone: bool = False) -> str:
+def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None = None) -> str:
     """Draw the chance of a dead standby from test to test, and dashed another one by its name."""
     span_h = SHOWN_INTERVALS * found.interval_h
 
@@ -57,4 +56,4 @@ def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None =
         parts.append(line(curves[1], "curve-2", 0))
         parts.append(text(RIGHT, 22, f"dashed: {words}, mean {percent(other.mean_dead, 2)}",
                           anchor="end"))
-    return document(parts, WIDTH, HEIGHT, latent_alt_text(found), standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, latent_alt_text(found))

@@ -103,8 +103,7 @@ def first_failures_alt_text(lives: Sequence[float], t_h: float, mtbf_h: float) -
     )
 
 
-def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float, *,
-                       standalone: bool = False) -> str:
+def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str:
     """Draw the controllers, at most 100 of them, and how many still run, up to a time.
 
     >>> "1 of 2" in first_failures_svg((5.0, 15.0), 10.0, 10.0)
@@ -116,8 +115,7 @@ def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float, *,
              *(piece for i, life in enumerate(lives) for piece in _square(i, life > t_h)),
              text(20, 342, "filled: not failed yet; crossed: has failed", "q"),
              *_curve(lives, t_h, mtbf_h)]
-    return document(parts, 880, 352, first_failures_alt_text(lives, t_h, mtbf_h),
-                    standalone=standalone)
+    return document(parts, 880, 352, first_failures_alt_text(lives, t_h, mtbf_h))
 
 
 def _square(place: int, runs: bool) -> list[str]:

@@ -25,7 +25,7 @@ def flaws_alt_text(flaws: Flaws) -> str:
             f"{said}.")
 
 
-def flaws_svg(flaws: Flaws, *, standalone: bool = False) -> str:
+def flaws_svg(flaws: Flaws) -> str:
     """Draw the down time of each version as a dot, with its outages in words.
 
     A scale of powers of ten has no zero, so that the length of a bar would say nothing.
@@ -41,7 +41,7 @@ def flaws_svg(flaws: Flaws, *, standalone: bool = False) -> str:
                             "min a year; each step of the scale is ten times the one before"))
     for place, row in enumerate(flaw_rows(flaws)):
         parts += _dot(row, TOP + place * STEP, here=place == 5)
-    return document(parts, WIDTH, HEIGHT, flaws_alt_text(flaws), standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, flaws_alt_text(flaws))
 
 
 def _dot(row: FlawRow, y: float, *, here: bool) -> list[str]:

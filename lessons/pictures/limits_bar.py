@@ -59,7 +59,7 @@ def limits_verdict(years: float, failures: int) -> tuple[str, str]:
     return f"{capital(_verdict(limits))}.", f"The MTBF is {_grouped(limits.lower)} h {ends}."
 
 
-def limits_svg(years: float, failures: int, *, standalone: bool = False) -> str:
+def limits_svg(years: float, failures: int) -> str:
     """Draw the limits of an MTBF as a bar, beside the value of the plant file."""
     limits = _limits(years, failures)
     left, right = _x(limits.lower), _x(limits.upper)
@@ -78,4 +78,4 @@ def limits_svg(years: float, failures: int, *, standalone: bool = False) -> str:
         parts.append(line([(mean, 104), (mean, 154)], "event"))
         parts.append(text(mean, 100, f"mean {_grouped(limits.point)} h", "over", size=14,
                           anchor="middle"))
-    return document(parts, WIDTH, HEIGHT, limits_alt_text(years, failures), standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, limits_alt_text(years, failures))

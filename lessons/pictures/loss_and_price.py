@@ -72,12 +72,12 @@ def worth_verdict(air: bool = False, durations: str = "fixed") -> list[str]:
             *(f"{capital(words)}." for words in said)]
 
 
-def worth_svg(air: bool = False, durations: str = "fixed", *, standalone: bool = False) -> str:
+def worth_svg(air: bool = False, durations: str = "fixed") -> str:
     """Draw loss and price a year of the three versions, with the first as the one to beat."""
     rows = _three(air, durations)
     return _drawn([row[:3] for row in rows], f"EUR a year, blowers fail to {'on' if air else 'off'}",
                   worth_alt_text(air, durations), most=MOST_EUR, row=62.0,
-                  against_first=True, standalone=standalone)
+                  against_first=True)
 
 
 def variants_alt_text(outcomes: Sequence[Outcome], currency: str = "EUR") -> str:
@@ -89,20 +89,18 @@ def variants_alt_text(outcomes: Sequence[Outcome], currency: str = "EUR") -> str
             f"{grouped(best.price_per_year)} for the variant.")
 
 
-def variants_svg(outcomes: Sequence[Outcome], *, currency: str = "EUR",
-                 standalone: bool = False) -> str:
+def variants_svg(outcomes: Sequence[Outcome], *, currency: str = "EUR") -> str:
     """Draw what each variant of a plant loses and costs a year."""
     if not outcomes:
         raise ValueError("outcomes must hold at least one outcome, got none")
     rows = [(each.variant, each.loss_per_year, each.price_per_year) for each in outcomes]
     most = max(1.0, *(each.total_per_year for each in outcomes))
     return _drawn(rows, f"{currency} a year", variants_alt_text(outcomes, currency), most=most,
-                  row=min(62.0, 420.0 / len(rows)), standalone=standalone)
+                  row=min(62.0, 420.0 / len(rows)))
 
 
 def _drawn(rows: Sequence[tuple[str, float, float]], title: str, label: str, *, most: float,
-           row: float, against_first: bool = False,
-           standalone: bool = False) -> str:
+           row: float, against_first: bool = False) -> str:
     """Draw a bar of loss and price for each (name, loss, price), with their sum."""
     # Sums need more room beside the bars than their parts.
     width = 510.0 if against_first else 440.0
@@ -128,4 +126,4 @@ def _drawn(rows: Sequence[tuple[str, float, float]], title: str, label: str, *, 
                           if price else grouped(loss), "over"))
     if against_first:
         parts.append(line([(first, TOP), (first, floor)], "limit"))
-    return document(parts, WIDTH, floor + 20, label, standalone=standalone)
+    return document(parts, WIDTH, floor + 20, label)

@@ -23,7 +23,7 @@ def _since(run: HoldRun) -> str:
     return "" if run.last_write_ms is None else f"Last write at {run.last_write_ms} ms. "
 
 
-def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
+def outputs_svg(run: HoldRun) -> str:
     """Draw what the outputs of the pump rack did around the takeover."""
     last = max([ms for ms, _ in run.outputs] + [run.hold_ms])
     end = 100 * (last // 100 + 2)
@@ -53,5 +53,5 @@ def outputs_svg(run: HoldRun, *, standalone: bool = False) -> str:
     if run.gap_ms is not None:
         parts.append(text(x(run.gap_ms) + 4, BAR - 4, f"{run.first_output} {run.gap_ms} ms",
                           "over", size=14))
-    return document(parts, WIDTH, HEIGHT, outputs_alt_text(run), standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, outputs_alt_text(run))
 

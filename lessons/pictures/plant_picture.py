@@ -27,6 +27,7 @@ from lessons.pictures.layout import (
 )
 from lessons.pictures.slots import Values, filled, group, slot
 from lessons.pictures.svg import (
+    alone,
     document,
     fit,
     is_hollow,
@@ -602,6 +603,6 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: 
     """
     picture = _still(plant, width)
     drawn = filled(picture.template(), picture.still_values(snapshot, marks=marks))
-    return document([drawn], picture.layout.width, picture.layout.height,
-                    plant_alt_text(plant, snapshot, marks=marks), standalone=standalone,
-                    still=True)
+    whole = document([drawn], picture.layout.width, picture.layout.height,
+                     plant_alt_text(plant, snapshot, marks=marks), still=True)
+    return alone(whole) if standalone else whole

@@ -133,7 +133,7 @@ def two_states_text(lives: Histories) -> str:
     return "\n".join(lines)
 
 
-def two_states_svg(lives: Histories, *, standalone: bool = False) -> str:
+def two_states_svg(lives: Histories) -> str:
     """Draw histories, U(t) by the chain and by counting, and the difference of both."""
     window_h, model = lives.window_h, lives.model
 
@@ -147,7 +147,7 @@ def two_states_svg(lives: Histories, *, standalone: bool = False) -> str:
     parts = [*_histories(lives, x), *_time_axis(lives, x, frames)]
     parts += _curve(lives, x, found, *frames[0])
     parts += _difference(x, looks, exact, found)
-    return document(parts, WIDTH, HEIGHT, two_states_alt_text(lives), standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, two_states_alt_text(lives))
 
 
 def settling_svg(lives: Histories) -> str:

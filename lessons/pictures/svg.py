@@ -286,7 +286,7 @@ def lamp(x: float, y: float, form: str, colour: str, *, lit: bool = True,
 
 
 def document(parts: Iterable[str], width: float, height: float, label: str, *,
-             standalone: bool = False, still: bool = False) -> str:
+             still: bool = False) -> str:
     """Return a whole SVG picture with its text for those who do not see it.
 
     Parameters
@@ -297,23 +297,31 @@ def document(parts: Iterable[str], width: float, height: float, label: str, *,
         Size of its grid, > 0.
     label : str
         Alternative text; it follows the state that is shown.
-    standalone : bool
-        Whether the picture carries its own style and background, to stand in a file.
     still : bool
         Whether lamps that flash stand still with the word "flashing" beside them.
 
     >>> document([], 20, 10, "empty")[:34]
     '<svg xmlns="http://www.w3.org/2000'
     """
-    size = f' width="{width:g}" height="{height:g}"' if standalone else ""
-    kind = "lk lk-svg" if standalone else "lk-svg"
-    style = f"<style>{STYLE}</style>" if standalone else ""
-    ground = rectangle(0, 0, width, height, "back", 0) if standalone else ""
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="{kind}{" lk-still" if still else ""}"'
-        f' viewBox="0 0 {width:g} {height:g}"{size} role="img" aria-label="{escaped(label)}">'
-        f"{style}{ground}{''.join(parts)}</svg>"
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="lk-svg{" lk-still" if still else ""}"'
+        f' viewBox="0 0 {width:g} {height:g}" role="img" aria-label="{escaped(label)}">'
+        f"{''.join(parts)}</svg>"
     )
+
+
+def alone(picture: str) -> str:
+    """Return a picture as it stands alone in a file, with its size, its style and a ground.
+
+    >>> alone(document([], 20, 10, "empty"))[40:110]
+    'class="lk lk-svg" viewBox="0 0 20 10" width="20" height="10" role="img'
+    """
+    head, drawn = picture.split(">", 1)
+    wide, high = re.search(r'viewBox="0 0 (\S+) (\S+)"', head).groups()
+    head = head.replace('class="', 'class="lk ', 1)
+    head = head.replace(" role=", f' width="{wide}" height="{high}" role=', 1)
+    ground = rectangle(0, 0, float(wide), float(high), "back", 0)
+    return f"{head}><style>{STYLE}</style>{ground}{drawn}"
 
 
 @cache

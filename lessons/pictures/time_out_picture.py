@@ -52,14 +52,13 @@ def time_out_alt_text(settings: PairSettings, channel: Channel) -> str:
     )
 
 
-def time_out_svg(settings: PairSettings, channel: Channel, *, standalone: bool = False) -> str:
+def time_out_svg(settings: PairSettings, channel: Channel) -> str:
     """Draw the false alarms over the missed beats, and beside them the time to a takeover."""
     if settings.missed_beats > MOST_BEATS:
         raise ValueError(
             f"missed_beats must be <= {MOST_BEATS} in this picture, got {settings.missed_beats}")
     parts = [*_trips(settings, channel), *_times(settings, channel)]
-    return document(parts, WIDTH, HEIGHT, time_out_alt_text(settings, channel),
-                    standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, time_out_alt_text(settings, channel))
 
 
 def _trips(settings: PairSettings, channel: Channel) -> list[str]:

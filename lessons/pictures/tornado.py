@@ -8,7 +8,7 @@ from textwrap import fill
 from labkit.plant.sensitivity import Swing
 from labkit.wording import grouped
 from lessons.pictures.charts import along, axis_words, nice_step, ticks_below, ticks_of
-from lessons.pictures.svg import document, fit, line, rectangle, text, text_width
+from lessons.pictures.svg import alone, document, fit, line, rectangle, text, text_width
 from lessons.pictures.two_states_picture import Picture
 
 WIDTH, LEFT, MOST_LEFT, RIGHT, TOP, ROW = 900.0, 250.0, 380.0, 884.0, 74.0, 34.0
@@ -60,7 +60,7 @@ def tornado_words(swings: Sequence[Swing]) -> str:
     )
 
 
-def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS, standalone: bool = False) -> str:
+def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS) -> str:
     """Draw how a verdict moves when each assumption goes to its limits, one after the other."""
     if not swings:
         raise ValueError("swings must hold at least one swing, got none")
@@ -98,7 +98,7 @@ def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS, standalone: b
               line([(x(0), TOP - 8), (x(0), floor)], "limit"), *values]
     parts.append(text(x(min(0.0, here)) - 6, TOP - 12, "does not pay", "f", anchor="end"))
     parts.append(text(x(max(0.0, here)) + 6, TOP - 12, "pays", "f"))
-    return document(parts, WIDTH, floor + 50, tornado_words(swings), standalone=standalone)
+    return document(parts, WIDTH, floor + 50, tornado_words(swings))
 
 
 def tornado_picture(swings: Sequence[Swing]) -> Picture:
@@ -127,5 +127,5 @@ def tornado_picture(swings: Sequence[Swing]) -> Picture:
     'Bars of gain less price'
     """
     words = tornado_words(swings)
-    svg = tornado_svg(swings, standalone=True)
+    svg = alone(tornado_svg(swings))
     return Picture(f"{svg}<p>{escape(words)}</p>", fill(words, 88))

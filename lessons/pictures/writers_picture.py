@@ -34,7 +34,7 @@ def writers_alt_text(run: WritersRun) -> str:
     )
 
 
-def writers_svg(run: WritersRun, *, standalone: bool = False) -> str:
+def writers_svg(run: WritersRun) -> str:
     """Draw roles and writes in milliseconds, and below them outlet and level in seconds."""
     parts = [text(LEFT, 24, "Roles, and who writes the rack", "b", size=17)]
     parts += ticks_below(((_x(ms), f"{ms}") for ms in range(-BEFORE_MS, AFTER_MS + 1, 100)),
@@ -49,7 +49,7 @@ def writers_svg(run: WritersRun, *, standalone: bool = False) -> str:
     if let_go_ms is not None:
         parts.append(line([(_x(let_go_ms), TOP), (_x(let_go_ms), AXIS)], "limit"))
         parts.append(text(_x(let_go_ms) + 6, AXIS - 8, "fail state", "f b over"))
-    return document(parts, WIDTH, HEIGHT, writers_alt_text(run), standalone=standalone)
+    return document(parts, WIDTH, HEIGHT, writers_alt_text(run))
 
 
 def _roles(unit: str, roles: tuple[tuple[int, str], ...]) -> list[str]:
