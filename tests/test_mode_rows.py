@@ -43,6 +43,7 @@ def test_what_a_failure_brings_is_shared_by_how_often_and_how_long():
 def test_rows_put_together_say_of_which_part_their_texts_speak(key, told):
     parts = {name: SimpleNamespace(kind="rack") for name in ("A", "B")}
     basis = SimpleNamespace(plant=SimpleNamespace(parts=parts, shared_events={}))
+    basis.designations = Basis.designations.func(basis)
     one = replace(row(**{key: "A is dark"}), down_min={"kept": 1.0})
     other = replace(one, units=("B",), row=one.row | {"designation": "B", key: "B is dark"})
     both, = mode_rows._merged(basis, [one, other])
