@@ -7,7 +7,16 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
-from labkit.rig.settled import act_alone, acts_at, come_to_rest, do, state_key, ways_from
+from labkit.rig.settled import (
+    _gone_by_letters,
+    act_alone,
+    acts_at,
+    come_to_rest,
+    do,
+    state_key,
+    ways_from,
+)
+from labkit.switchover.roles import Entry
 
 
 def rig_after(rig, acts):
@@ -112,6 +121,18 @@ def test_a_way_tells_its_act_alone(plant):
     assert way.before.snapshot.time_ms == 0 and way.after.snapshot.time_ms == 60_000
     assert way.after.record[0].time_ms == 0 and way.after.record[0].what == "fault"
     assert way.after.trend.time_s[0] == 0 and way.after.trend.time_s[-1] == 60
+    assert (way.before.event_cost, way.before.record, way.before.happenings) == (0, (), ())
+
+
+def test_alarms_that_go_at_one_moment_stand_by_their_letters():
+    def entry(time_ms, old, new, what="alarm"):
+        return Entry(time_ms, "KF1", what, old, new, "")
+
+    b, a, came, c, later = (entry(5, "b", ""), entry(5, "a", ""), entry(5, "", "d"),
+                            entry(5, "c", ""), entry(6, "a", ""))
+    role = entry(6, "active", "", what="role")
+    assert [*_gone_by_letters([b, a, came, c, later, role])] == [a, b, came, c, later, role]
+    assert [*_gone_by_letters([role, later])] == [role, later]
 
 
 def test_a_walk_in_one_piece_shows_what_the_copies_show(plant):
