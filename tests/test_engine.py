@@ -606,6 +606,19 @@ def test_a_short_fight_tells_all_its_changes_of_writer():
     # two write from 1245 on, KF1 first at 1250; KF2 hears it at 1450 and gives up at 1470: at 5 and
     # 10 mod 40 the writer changes, from 1250 to 1450 that is 5 + 6 times
     assert {(entry.time_ms, entry.why.split()[4]) for entry in ended} == {(1470, "11")}
+    assert [line for line in told(pair) if line[0] > 1245 and line[2] == "writer"] == every_rack(
+        1470, ("writer", "KF2", "KF1"))
+
+
+def test_a_rack_that_dies_while_two_write_it_has_no_writer():
+    pair = at_work(ask_racks=False)
+    pair.switch_on("WF9: cut")
+    pair.run_to(1400)
+    pair.switch_on("KF10: module fault")
+    pair.run_for(1000)
+    assert [line[1:] for line in told(pair) if line[0] == 1400 and line[2] in ("writes", "writer")] == [
+        ("KF10", "writes", "two writers by turns", "one writer"), ("KF10", "writer", "KF2", "none")]
+    assert pair.snapshot().writers["KF10"] is None
 
 
 VOTER = "third voter"
