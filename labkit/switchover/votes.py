@@ -86,4 +86,4 @@ class Votes:
         self.give(None, f"{voter.name} is {state}.")
         pair.note(voter.name, "voter", ("missed", "heard")[not voter.heard], state, (
             f"{voter.name} has listened and votes again." if voter.heard else
-            f"{pair.settings.missed_beats} beats of {voter.name} are missed."))
+            f"{voter.name} has been silent for {pair.settings.silence_ms} ms."))
