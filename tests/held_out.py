@@ -432,7 +432,7 @@ def wrong_steps(plant: Plant, draw: random.Random) -> Iterator[str]:
         if step.type != "fail state" and not step.effect.gap_open and again.longest_gap_ms > step.gap_limit_ms:
             yield (f"step {step.number}: a gap of {again.longest_gap_ms} ms, at most "
                    f"{step.gap_limit_ms} allowed")
-        if again.roles_after != step.effect.roles_after:
+        if again.after.roles != step.effect.after.roles:
             yield f"step {step.number}: other roles with clocks of other phases"
     for fault, found in finders(basis).items():
         if not found and basis.faults[fault].breaks and any(
@@ -447,8 +447,8 @@ def wrong_steps(plant: Plant, draw: random.Random) -> Iterator[str]:
             elif step.effect is not None and basis.faults[fault].mode != "not tracking":
                 judged = course_of(plant, step.effect.actions, prepared=(
                     Do("on", fault), *step.prepared), leader=step.effect.leader)
-                if (judged.roles_after, judged.alarms_after, judged.outputs_worst) == (
-                        step.effect.roles_after, step.effect.alarms_after,
+                if (judged.after.roles, judged.after.alarms, judged.outputs_worst) == (
+                        step.effect.after.roles, step.effect.after.alarms,
                         step.effect.outputs_worst) and judged.lamps_after == step.effect.lamps_after:
                     yield f"step {number} is named for {fault} and comes out as ever"
 

@@ -116,14 +116,14 @@ def test_lost_functions_are_those_that_the_engine_has_lost(effects):
 def test_losing_the_view_touches_no_control(effects):
     for fault in ("TF1: no power", "WF3: cut", "PH1: dark"):
         effect = effects[fault, "KF1"]
-        assert not effect.panel_sees and effect.functions_lost == ("see and act",)
-        assert effect.roles_after == effect.roles_before and effect.longest_gap_ms == 0
+        assert not effect.after.panel_sees and effect.functions_lost == ("see and act",)
+        assert effect.after.roles == effect.before.roles and effect.longest_gap_ms == 0
 
 
 def test_what_was_prepared_is_no_effect():
     effect = course_of(PLANT, [Do("on", "KF1: no power")],
                        prepared=[Do("on", "KF2: no power")])
-    assert effect.roles_before["KF2"] is Role.OFF and effect.leader == "KF1"
+    assert effect.before.roles["KF2"] is Role.OFF and effect.leader == "KF1"
     assert "KF2" not in {each.unit for each in effect.lamps}
     assert effect.gap_open == set(PLANT.racks)
     assert all(entry.time_ms >= 0 for entry in effect.record)
@@ -132,8 +132,8 @@ def test_what_was_prepared_is_no_effect():
 def test_the_way_back_gives_no_role_back():
     effect = course_of(PLANT, [Do("on", "KF1: no power", wait_s=5),
                                Do("off", "KF1: no power")])
-    assert effect.roles_after["KF1"] is Role.STANDBY and effect.leads_after == "KF2"
-    assert not effect.alarms_after and effect.alarms
+    assert effect.after.roles["KF1"] is Role.STANDBY and effect.leads_after == "KF2"
+    assert not effect.after.alarms and effect.alarms
 
 
 def test_settings_are_heard():

@@ -286,7 +286,7 @@ def test_an_alarm_of_its_own_tells_of_every_failure():
     assert told.share_noticed("T1") == 1.0 and silent.share_noticed("T1") < 1.0
     assert told.block("run").unavailability == stated.block("run").unavailability
     assert told.block("run").unavailability < silent.block("run").unavailability
-    assert "FEED" in effect_of(told, "T1: off").alarms_after
+    assert "FEED" in effect_of(told, "T1: off").after.alarms
     assert not effect_of(silent, "T1: off").alarms
     assert feeds(alarm="FEED", noticed=0.5).share_noticed("T1") == 0.5
 

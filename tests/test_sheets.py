@@ -359,7 +359,7 @@ def test_expected_values_are_those_of_the_rules(plants, bases):
             rig.switch_on(action.fault_id)
             rig.wait(60)
             view = rig.view()
-            assert view.snapshot.roles == dict(step.effect.roles_after), step.action
+            assert view.snapshot.roles == dict(step.effect.after.roles), step.action
             assert [lamp.text for lamp in view.lamps] == [
                 lamp.text for lamp in step.effect.lamps_after], step.action
         ran += 1
@@ -402,7 +402,7 @@ def test_negative_tests_move_nothing(bases):
     for step in steps_of(bases["brackenquay"]):
         if step.type == "must not switch":
             assert step.effect.longest_gap_ms == 0
-            leads = [name for name, role in step.effect.roles_after.items() if role is Role.ACTIVE]
+            leads = [name for name, role in step.effect.after.roles.items() if role is Role.ACTIVE]
             assert leads == [step.effect.leader]
 
 

@@ -478,7 +478,7 @@ def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
     assert plant.share_noticed("KV1") == 1.0
     basis = Basis(plant, date="2031-05-06")
     (step,) = [each for each in steps_of(basis) if each.faults == ("KV1: lost",)]
-    assert step.type == "must not switch" and "nobody hears KV1" in step.effect.alarms_after
+    assert step.type == "must not switch" and "nobody hears KV1" in step.effect.after.alarms
 
 
 def test_a_unit_that_alone_reaches_a_rack_gets_it_back_by_hand_in_every_paper():

@@ -83,7 +83,7 @@ class Look:
 
 def told(effect: Effect) -> tuple[str, ...]:
     """Return the alarms that somebody can read."""
-    return effect.alarms_after if effect.panel_sees or not has_panel(effect.lamps_after) else ()
+    return effect.after.alarms if effect.after.panel_sees or not has_panel(effect.lamps_after) else ()
 
 
 def has_panel(lamps: Iterable[Lamp]) -> bool:

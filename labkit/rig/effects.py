@@ -93,6 +93,8 @@ class Effect:
         What was done.
     leader : str or None
         Who led before.
+    before, after : Snapshot
+        How the course found the plant, and how it is at the end.
     gap_ms : mapping of str to int
         For each rack the longest time without written outputs at its terminals, ms. A gap that
         has not ended counts up to the end of the watch; see `gap_open`.
@@ -101,20 +103,14 @@ class Effect:
     takeover_ms : int or None
         From the last action to the first moment at which another unit than the former leader has
         its outputs at every rack that is written at the end, ms; None if the leader stayed.
-    outputs_worst, outputs_after : mapping of str to Outputs
+    outputs_worst : mapping of str to Outputs
         For each rack.
     functions_lost : tuple of str
         Functions that are lost at the end, or once batteries are empty, those only counted too.
     lost_after_h : mapping of str to float
         Those of them that batteries keep until then, with the hours.
-    panel_sees : bool
-        Whether a panel sees the plant at the end.
-    redundancy_lost : bool
-        Whether the pair knows at the end that it could not stand one more fault.
     alarms : tuple of str
         Every alarm raised in between, in order, those that have gone again too.
-    alarms_after : tuple of str
-        Alarms that stand at the end.
     lamps : tuple of LampChange
         Lamps that say something else at the end.
     lamps_after : tuple of Lamp
@@ -138,19 +134,15 @@ class Effect:
 
     actions: tuple[Do, ...]
     leader: str | None
-    roles_before: Mapping[str, Role]
-    roles_after: Mapping[str, Role]
+    before: Snapshot
+    after: Snapshot
     gap_ms: Mapping[str, int]
     gap_open: frozenset[str]
     takeover_ms: int | None
     outputs_worst: Mapping[str, Outputs]
-    outputs_after: Mapping[str, Outputs]
     functions_lost: tuple[str, ...]
     lost_after_h: Mapping[str, float]
-    panel_sees: bool
-    redundancy_lost: bool
     alarms: tuple[str, ...]
-    alarms_after: tuple[str, ...]
     lamps: tuple[LampChange, ...]
     lamps_after: tuple[Lamp, ...]
     noticed: bool
@@ -169,7 +161,7 @@ class Effect:
     @property
     def leads_after(self) -> str | None:
         """The controller that leads at the end; None if nobody or two do."""
-        active = [name for name, role in self.roles_after.items() if role is Role.ACTIVE]
+        active = [name for name, role in self.after.roles.items() if role is Role.ACTIVE]
         return active[0] if len(active) == 1 else None
 
     @property
@@ -299,8 +291,8 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     return Effect(
         actions=actions,
         leader=leads[0] if leads else None,
-        roles_before=MappingProxyType(dict(before.roles)),
-        roles_after=MappingProxyType(dict(after.roles)),
+        before=before,
+        after=after,
         gap_ms=MappingProxyType({rack: _gap_ms(history, start_ms, pair.time_ms)
                                  for rack, history in histories.items()}),
         gap_open=frozenset(rack for rack, state in after.outputs.items()
@@ -308,13 +300,9 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         takeover_ms=_takeover_ms(histories, leads[0] if leads else None, last_ms),
         outputs_worst=MappingProxyType({rack: _worst(history, start_ms)
                                         for rack, history in histories.items()}),
-        outputs_after=MappingProxyType(dict(after.outputs)),
         functions_lost=tuple(name for name in plant.functions_counted if name in lost),
         lost_after_h=MappingProxyType(later),
-        panel_sees=after.panel_sees,
-        redundancy_lost=after.redundancy_lost,
         alarms=tuple(dict.fromkeys(each.new for each in alarms)),
-        alarms_after=after.alarms,
         lamps=tuple(LampChange(new.unit, new.name, old.text, new.text)
                     for old, new in zip(lamps_of(before), lamps_after, strict=True)
                     if (old.text, old.flashing) != (new.text, new.flashing)),

@@ -162,7 +162,7 @@ class FaultFinder:
         signs = _lamp_signs(effect.lamps_after)
         # Alarms stand on the panel: where that is blind nobody reads them.
         signs |= {f"{ALARM}{text}": "stands" for text in told(effect)}
-        if len(effect.roles_before) > 1 and effect.leader is not None:
+        if len(effect.before.roles) > 1 and effect.leader is not None:
             signs[LED_BEFORE] = effect.leader
         if self.plant.process:
             signs[LEVEL] = _level(effect.happenings)

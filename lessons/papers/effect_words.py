@@ -30,7 +30,7 @@ def roles_in_words(effect: Effect) -> str:
     >>> roles_in_words(effect_of(load_plant(), "KF1: no power"))
     'KF1 off, KF2 active'
     """
-    return ", ".join(f"{name} {role.value}" for name, role in effect.roles_after.items()) \
+    return ", ".join(f"{name} {role.value}" for name, role in effect.after.roles.items()) \
         or "no controller"
 
 
@@ -42,11 +42,11 @@ def outputs_in_words(effect: Effect, hold_ms: int) -> str:
     >>> outputs_in_words(effect_of(load_plant(), "WF9: cut"), 500)
     'written all the time'
     """
-    if not effect.outputs_after:
+    if not effect.after.outputs:
         return "no rack"
     said = []
-    stay = [rack for rack in effect.outputs_after
-            if effect.outputs_after[rack] is Outputs.FAIL_STATE]
+    stay = [rack for rack in effect.after.outputs
+            if effect.after.outputs[rack] is Outputs.FAIL_STATE]
     passing = [rack for rack, worst in effect.outputs_worst.items()
                if worst is Outputs.FAIL_STATE and rack not in stay]
     held = [rack for rack, worst in effect.outputs_worst.items() if worst is Outputs.HELD]
@@ -58,7 +58,7 @@ def outputs_in_words(effect: Effect, hold_ms: int) -> str:
         said.append(f"{listed(held)}: held, then written again")
     rest = [rack for rack, worst in effect.outputs_worst.items() if worst is Outputs.WRITTEN]
     if rest:
-        said.append("written all the time" if len(rest) == len(effect.outputs_after)
+        said.append("written all the time" if len(rest) == len(effect.after.outputs)
                     else f"{listed(rest)}: written all the time")
     return "; ".join(said)
 

@@ -140,16 +140,16 @@ def _said(finder: FaultFinder, run: Run) -> str:
     missed = [name for name in missed if name not in later] or missed
     if missed:
         lost = battery_words(min(later[name] for name in missed)) if later.keys() >= {*missed} else "lost"
-        blind = not effect.panel_sees and has_panel(effect.lamps_after)
+        blind = not effect.after.panel_sees and has_panel(effect.lamps_after)
         return f"{listed(missed)}: {lost}" + ("; the panel is blind" if blind else "")
     if effect.happenings:
         names = dict.fromkeys(each.name for each in effect.happenings)
         return f"at the process: {listed(names, 3)}"
-    if not effect.panel_sees and has_panel(effect.lamps_after):
+    if not effect.after.panel_sees and has_panel(effect.lamps_after):
         return "the panel shows nothing, or old values"
     if effect.worst is Outputs.FAIL_STATE:
         return "outputs stay in their fail state, and nobody asks for them now" \
-            if Outputs.FAIL_STATE in effect.outputs_after.values() else "outputs dropped and came back"
+            if Outputs.FAIL_STATE in effect.after.outputs.values() else "outputs dropped and came back"
     if _alarms(run):
         return "an alarm stands, and everything works"
     if effect.noticed:
@@ -305,7 +305,7 @@ def _safe(finder: FaultFinder, shares: Mapping[str, float], seen: Sequence[Run])
         return told["process"].format(share=share(process))
     # A panel that is dark by itself leaves the process as it was.
     if part(lambda run: bool({*run.effect.functions_lost} - {*run.effect.lost_after_h})
-            and (run.effect.panel_sees or not has_panel(run.effect.lamps_after))) > 0.5:
+            and (run.effect.after.panel_sees or not has_panel(run.effect.lamps_after))) > 0.5:
         return told["functions"].format(missed=missed)
     return " ".join(told[key].format(missed=missed) for key, there in (
         ("time", True), ("dropped", held > 0.1), ("some_functions", missed), ("watch", True)) if there)
@@ -417,12 +417,12 @@ def _way_back(basis: Basis) -> str:
         return told["by_hand" if basis.plant.pair else "no_pair"]
     leader = basis.plant.pair.units[0]
     fault = f"{leader}: no power"
-    after = course_of(basis.plant, [Do("off", fault)], basis.settings,
-                      prepared=[Do("on", fault, wait_s=5.0)], leader=leader)
-    ready_ms = max((entry.time_ms for entry in after.record
+    way = course_of(basis.plant, [Do("off", fault)], basis.settings,
+                    prepared=[Do("on", fault, wait_s=5.0)], leader=leader)
+    ready_ms = max((entry.time_ms for entry in way.record
                     if entry.what == "role" and entry.new == Role.STANDBY.value), default=None)
     if ready_ms is None:
-        return told["no_sync"].format(role=after.roles_after[leader].value)
+        return told["no_sync"].format(role=way.after.roles[leader].value)
     return told["ready"].format(seconds=f"{ready_ms / 1000:.0f}")
 
 

@@ -19,21 +19,21 @@ LONG_H, SHORT_H = 8.0, 1.0 / 6.0
 def on_pair(basis: Basis, effect: Effect) -> str:
     """Say what a run does to the roles."""
     if basis.plant.pair is None:
-        unit = next(iter(effect.roles_after), None)
+        unit = next(iter(effect.after.roles), None)
         if unit is None:
             return "no controller is concerned"
-        role = effect.roles_after[unit]
+        role = effect.after.roles[unit]
         if role is not Role.ACTIVE:
             return f"nobody leads; {unit} is {role.value}"
         return f"{unit} keeps the role, and nothing is written" if _nothing_written(effect) else f"{unit} goes on"
-    active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
+    active = [name for name, role in effect.after.roles.items() if role is Role.ACTIVE]
     if len(active) > 1:
         return f"{listed(active)} both lead; racks flap between them"
     if not active:
         return "nobody leads"
     (unit,) = active
-    others = [f"{name} {role.value}" for name, role in effect.roles_after.items() if name != unit]
-    ready = all(role is Role.STANDBY for name, role in effect.roles_after.items() if name != unit)
+    others = [f"{name} {role.value}" for name, role in effect.after.roles.items() if name != unit]
+    ready = all(role is Role.STANDBY for name, role in effect.after.roles.items() if name != unit)
     if unit != effect.leader:
         said = f"{unit} takes over" + (
             "" if effect.takeover_ms is None else f" after {effect.takeover_ms} ms")
@@ -46,7 +46,7 @@ def on_pair(basis: Basis, effect: Effect) -> str:
     state = listed(others)
     if not ready:
         state += ": no standby"
-    elif effect.redundancy_lost:
+    elif effect.after.redundancy_lost:
         state += ", redundancy lost by its lamps"
     elif effect.noticed:
         state += ", ready"
@@ -68,7 +68,7 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
         said.append(f"outputs in fail state for {effect.longest_gap_ms} ms")
     elif effect.longest_gap_ms:
         said.append(f"outputs held for {effect.longest_gap_ms} ms")
-    if not effect.panel_sees and any(part.kind == "panel" for part in basis.plant.parts.values()):
+    if not effect.after.panel_sees and any(part.kind == "panel" for part in basis.plant.parts.values()):
         said.append("the panel sees nothing")
     if effect.happenings:
         said.append("process: " + ", ".join(f"{each.name} {each.time_s:.0f} s" for each in
@@ -89,11 +89,11 @@ def on_plant(basis: Basis, effect: Effect, breaks: Iterable[str]) -> str:
 
 
 def _in_fail_state(effect: Effect) -> list[str]:
-    return [rack for rack, state in effect.outputs_after.items() if state is Outputs.FAIL_STATE]
+    return [rack for rack, state in effect.after.outputs.items() if state is Outputs.FAIL_STATE]
 
 
 def _nothing_written(effect: Effect) -> bool:
-    return bool(effect.outputs_after) and _in_fail_state(effect) == [*effect.outputs_after]
+    return bool(effect.after.outputs) and _in_fail_state(effect) == [*effect.after.outputs]
 
 
 def _first_of_each(happenings):
@@ -178,9 +178,10 @@ def severity_of(basis: Basis, fault: Fault, effect: Effect, told: bool,
             "A2" if lost_h >= SHORT_H or effect.event_cost else "A3"
     if effect.event_cost:
         return "A2"
-    ready, was = (list(roles.values()).count(Role.STANDBY) for roles in (effect.roles_after, effect.roles_before))
+    ready, was = (list(snapshot.roles.values()).count(Role.STANDBY)
+                  for snapshot in (effect.after, effect.before))
     without = ready < was
-    if effect.redundancy_lost or without or _newly_alone(basis, effect):
+    if effect.after.redundancy_lost or without or _newly_alone(basis, effect):
         return "C" if told else "B"
     return "E" if told else "D"
 

@@ -152,7 +152,7 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     actions = actions or tuple(Do("on", fault) for fault in faults)
     effect = course_of(basis.plant, actions, basis.settings, prepared=prepared, leader=leader)
     kind = kind_of(effect)
-    active = [name for name, role in effect.roles_after.items() if role is Role.ACTIVE]
+    active = [name for name, role in effect.after.roles.items() if role is Role.ACTIVE]
     if len(active) > 1:
         return _check("both_lead", faults, part=part, ready=_ready(basis, leader), action=action,
                       units=listed(active))
@@ -211,15 +211,15 @@ def _stays(basis: Basis, fault_id: str) -> bool:
 def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
               leader: str | None) -> str:
     """Say what brings the plant back, and which roles then have to be seen."""
-    after = course_of(basis.plant, back, basis.settings, prepared=done, leader=leader)
-    roles = listed(f"{name} {role.value}" for name, role in after.roles_after.items())
-    if after.roles_after == after.roles_before:
+    way = course_of(basis.plant, back, basis.settings, prepared=done, leader=leader)
+    roles = listed(f"{name} {role.value}" for name, role in way.after.roles.items())
+    if way.after.roles == way.before.roles:
         return f"Put back; {roles or 'all'} as before, no alarm left."
-    ready_ms = [entry.time_ms for entry in after.record
+    ready_ms = [entry.time_ms for entry in way.record
                 if entry.what == "role" and entry.new in ("standby", "active")]
     seconds = f" within {max(ready_ms) / 1000 + 1:.0f} s" if ready_ms else ""
-    left = "no alarm left" if not after.alarms_after else f"left: {listed(after.alarms_after, 2)}"
-    return f"Put back; then {roles}{seconds}, {left}. {_by_hand(after)}".strip()
+    left = "no alarm left" if not way.after.alarms else f"left: {listed(way.after.alarms, 2)}"
+    return f"Put back; then {roles}{seconds}, {left}. {_by_hand(way)}".strip()
 
 
 def _by_hand(effect: Effect) -> str:
@@ -582,6 +582,6 @@ def _comes_out_otherwise(basis: Basis, step: SheetStep, fault: str) -> bool:
 
 def _shows(effect: Effect) -> tuple:
     """Return what somebody can see of a run who does not know its times."""
-    return (dict(effect.roles_after), [(lamp.text, lamp.flashing) for lamp in effect.lamps_after],
-            effect.alarms_after, dict(effect.outputs_worst),
+    return (dict(effect.after.roles), [(lamp.text, lamp.flashing) for lamp in effect.lamps_after],
+            effect.after.alarms, dict(effect.outputs_worst),
             [each.name for each in effect.happenings])
