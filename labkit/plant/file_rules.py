@@ -300,8 +300,7 @@ class Names:
                 way = tuple(step if isinstance(step, str) else None for step in path)
                 if way in NAMED:
                     self.named[NAMED[way]].append((path, value))
-                role = MENTIONED.get(way) or _role_in_needs(way)
-                if role:
+                if role := MENTIONED.get(_without_choices(way)):
                     self.mentions.append((path, value, role))
         self.parts = {name: document["part"][path[1]] for path, name in self.named["part"]}
         self.units = [name for path, name, role in self.mentions if role == "units"]
@@ -311,15 +310,11 @@ class Names:
         return self.document["part"][path[1]].get("designation") if path[0] == "part" else None
 
 
-def _role_in_needs(way: tuple) -> str | None:
-    """Return how a name stands in the tree of needs of a function: need, reached, or not at all."""
-    inside = way[3:]
-    keys = inside[1::2]
-    if way[:3] != ("function", None, "needs") or inside[-1:] != (None,):
-        return None
-    if keys and keys[-1] == "reached":
-        return "reached" if set(keys[:-1]) <= {"of"} else None
-    return "need" if set(keys) <= {"of"} else None
+def _without_choices(way: tuple) -> tuple:
+    """Return a way without the choices that it leads through: what is needed in one is needed."""
+    while way[:3] == ("function", None, "needs") and way[4:6] == ("of", None):
+        way = way[:4] + way[6:]
+    return way
 
 
 def _against_names(names: Names) -> Wrong:
