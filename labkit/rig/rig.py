@@ -137,6 +137,8 @@ class Rig:
     settings : PairSettings, optional
     seed : int
         Draws the phases of the controllers' clocks and what a noisy cable loses.
+    reads_m : mapping of str to float, optional
+        How much more a controller reads than the level sensor gives, in m, see `HeaderTank`.
 
     Attributes
     ----------
@@ -155,7 +157,8 @@ class Rig:
     """
 
     def __init__(
-        self, plant: Plant | None = None, settings: PairSettings | None = None, *, seed: int = 1
+        self, plant: Plant | None = None, settings: PairSettings | None = None, *, seed: int = 1,
+        reads_m: Mapping[str, float] | None = None,
     ):
         instance("plant", plant, Plant, or_none=True)
         instance("settings", settings, PairSettings, or_none=True)
@@ -163,7 +166,7 @@ class Rig:
         self.settings = settings or usual_settings(self.plant)
         self.known_faults: Mapping[str, Fault] = MappingProxyType(
             faults_of(self.plant, third_vote=self.settings.third_vote))
-        self.seed = seed
+        self.seed, self._reads_m = seed, reads_m
         self._states: dict[str, PlantState] = {}
         self._worths: dict[tuple[frozenset[str], Plant], Worth] = {}
         self.reset()
@@ -185,7 +188,7 @@ class Rig:
         if self.plant.process:
             self._take_entries()
             self._tank = HeaderTank(TankSettings.from_mapping(self.plant.process),
-                                    start_s=self.now_s)
+                                    reads_m=self._reads_m, start_s=self.now_s)
             self._rows = _GrowingColumns(6)
             self._taken = self._taken[0], 0
 
@@ -475,19 +478,19 @@ class Rig:
         }
         start_ms = begin_ms
         for stop_ms in [*sorted(instants), end_ms]:
-            outputs = {rack: _at(history, start_ms) for rack, history in histories.items()}
-            states = [outputs[rack][1].value if rack in outputs else "written" for rack in roles]
-            self._tank.run(
-                stop_ms / 1000.0,
-                Drive(*states, leaders=self._leaders(outputs.get(tank.valve_rack)), **common),
-            )
+            states = [_at(histories[rack], start_ms)[1].value if rack in histories else "written"
+                      for rack in roles]
+            valve = histories.get(tank.valve_rack)
+            leaders = self._writing(valve, start_ms) if valve else ()
+            self._tank.run(stop_ms / 1000.0, Drive(*states, leaders=leaders, **common))
             start_ms = stop_ms
 
-    def _leaders(self, row) -> tuple[str, ...]:
-        """Return whose loop writes the valve; a rack without an writer that is written has two."""
-        if row is None or row[1] is not Outputs.WRITTEN:
+    def _writing(self, history, time_ms: int) -> tuple[str, ...]:
+        """Return whose writes a rack took at a time; where two write by turns it is both."""
+        _, outputs, writer = _at(history, time_ms)
+        if outputs is not Outputs.WRITTEN:
             return ()
-        return (row[2],) if row[2] is not None else tuple(self.plant.controllers)
+        return (writer,) if writer is not None else tuple(self.plant.controllers)
 
     def _lines(self, snapshot: Snapshot, state: PlantState) -> list[Line]:
         lines = lines_of(snapshot, state, {

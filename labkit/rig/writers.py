@@ -9,11 +9,8 @@ from dataclasses import dataclass
 from types import MappingProxyType
 
 from labkit.arguments import finite, instance, one_of
-from labkit.plant.plant import load_plant
-from labkit.plant.tank_data import TankSettings
-from labkit.rig.tank import Drive, HeaderTank
+from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
-from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from labkit.wording import capital, percent
@@ -187,50 +184,38 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
         raise ValueError(f"kf2_reads_mm must be -{MOST_READS_MM} to {MOST_READS_MM}, "
                          f"got {kf2_reads_mm!r}")
     settings = PairSettings(ask_racks=ask_racks, third_vote=third_vote)
-    pair = Switchover(load_plant(), settings, seed=seed)
+    rig = Rig(settings=settings, seed=seed, reads_m={"KF2": round(kf2_reads_mm / 1000, 9)})
     before, then = SITUATIONS[situation]
     for fault in before:
-        if fault in faults_of(pair.plant, third_vote=third_vote):
-            pair.switch_on(fault)
-    pair.run_to(FAULT_MS)
-    units = tuple(pair.clocks)
-    roles = {unit: [(-BEFORE_MS, pair.snapshot().roles[unit].value)] for unit in units}
+        if fault in rig.known_faults:
+            rig.switch_on(fault)
+    rig.wait(FAULT_MS / 1000)
+    roles = {unit: [(-BEFORE_MS, role.value)] for unit, role in rig.snapshot().roles.items()}
     for fault in then:
-        pair.switch_on(fault)
-    pair.run_to(FAULT_MS + AFTER_MS)
-    answer = ""
-    for entry in pair.record:
-        if entry.time_ms < FAULT_MS:
-            continue
-        if entry.what == "role":
-            roles[entry.who].append((entry.time_ms - FAULT_MS, entry.new))
-        elif entry.what == "question to the racks":
-            answer = entry.new
-    outputs, writes = _rack(pair)
-    pair.run_to(FAULT_MS + 1000 * COURSE_S)
+        rig.switch_on(fault)
+    course, answer = _course(rig), ""
+    for entry in rig.record:
+        if FAULT_MS <= entry.time_ms <= FAULT_MS + AFTER_MS:
+            if entry.what == "role":
+                roles[entry.who].append((entry.time_ms - FAULT_MS, entry.new))
+            elif entry.what == "question to the racks":
+                answer = entry.new
     return WritersRun(situation, settings, {unit: tuple(all_) for unit, all_ in roles.items()},
-                      outputs, writes, answer, _course(pair, kf2_reads_mm))
+                      *_rack(rig._pair), answer, course)
 
 
-def _course(pair: Switchover, kf2_reads_mm: float) -> Course:
-    """Let the loops of those who write the outlet run on the tank, its pumps as their rack has them."""
-    settings = TankSettings.from_mapping(load_plant().process)
-    tank = HeaderTank(settings, reads_m={"KF2": round(kf2_reads_mm / 1000, 9)})
-    racks = settings.pump_rack, RACK
-    changes = [{ms: now for ms, *now in pair.output_history(rack)} for rack in racks]
-    pumps, outlet = (next(iter(each.values())) for each in changes)
-    seconds = range(FAULT_MS, FAULT_MS + 1000 * COURSE_S + 1, 1000)
-    level_m, opening = [], {unit: [] for unit in pair.clocks}
-    for ms in sorted({*seconds, *changes[0], *changes[1]}):
-        state, writer = outlet
-        leaders = () if state is not Outputs.WRITTEN else (writer,) if writer else tuple(pair.clocks)
-        tank.run(ms / 1000, Drive(pumps[0].value, state.value, leaders=leaders))
-        pumps, outlet = changes[0].get(ms, pumps), changes[1].get(ms, outlet)
-        if ms in seconds:
-            level_m.append(tank.level_m)
-            for unit, course in opening.items():
-                course.append(tank.written[unit] if unit in leaders else None)
-    return Course(tuple((ms - FAULT_MS) / 1000 for ms in seconds), tuple(level_m),
+def _course(rig: Rig) -> Course:
+    """Let two minutes pass, and look at the level and at what the loops of the writers want."""
+    seconds = range(COURSE_S + 1)
+    level_m, opening = [], {unit: [] for unit in rig.plant.controllers}
+    for second in seconds:
+        if second:
+            rig.wait(1.0)
+        level_m.append(rig._tank.level_m)
+        writing = rig._writing(rig._pair.output_history(RACK), FAULT_MS + 1000 * second - 1)
+        for unit, course in opening.items():
+            course.append(rig._tank.written[unit] if unit in writing else None)
+    return Course(tuple(map(float, seconds)), tuple(level_m),
                   {unit: tuple(course) for unit, course in opening.items()})
 
 
@@ -241,9 +226,9 @@ def _rack(pair: Switchover) -> tuple[tuple, tuple]:
     ends = [ms for ms, *_ in history[1:]] + [last + 1]
     outputs, writes, former = [], [], None
     for (begin, state, writer), end in zip(history, ends, strict=True):
-        if end <= first:
+        if end <= first or begin > last:
             continue
-        begin = max(begin, first)
+        begin, end = max(begin, first), min(end, last + 1)
         if not outputs or outputs[-1][1] != state.value:
             outputs.append((begin - FAULT_MS, state.value))
         if state is Outputs.WRITTEN:
