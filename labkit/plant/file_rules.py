@@ -11,7 +11,6 @@ import math
 import sys
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
 from types import MappingProxyType, ModuleType
 
 from labkit.plant import watching
@@ -33,24 +32,9 @@ MOST_LETTERS, MOST_LONG = 200, 4000
 # What is wrong: where, the rule, what was found.
 Wrong = Iterator[tuple[tuple, str, str]]
 
-
-@dataclass(frozen=True)
-class UsualRange:
-    """Hold within which limits the numbers of one class of parts usually lie, hours.
-
-    >>> UsualRange((30_000, 150_000), (1, 4)).mtbf_h
-    (30000, 150000)
-    """
-
-    mtbf_h: tuple[float, float]
-    mttr_h: tuple[float, float]
-
-
 _TABLE = read_table(__file__)
-USUAL_RANGES: Mapping[str, UsualRange] = MappingProxyType({
-    kind: UsualRange(*map(tuple, both)) for kind, both in _TABLE["usual_ranges"].items()})
-# For a kind that is in no class: wide enough for any, and too narrow for years typed as hours.
-ANY_KIND = UsualRange((2_000, 2_000_000), (0.25, 168))
+# Within which limits the numbers of one class of parts usually lie, hours; any is for a kind in no class.
+USUAL_RANGES: Mapping[str, Mapping[str, list]] = MappingProxyType(_TABLE["usual_ranges"])
 
 
 def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -595,16 +579,15 @@ def _against_practice(document: dict) -> Wrong:
              for path, table in _tables(document, "pair")] + _tables(document, "variant.pair")
     changes = [(path, table) for path, table in _tables(document, "variant.part") if "parts" in table]
     for path, table in _tables(document, "part"):
-        kind = table.get("kind", "")
-        usual = USUAL_RANGES.get(kind, ANY_KIND)
-        of = f"for {'an' if kind[0] in 'aio' else 'a'} {kind}" if kind in USUAL_RANGES else (
-            "for any part")
+        kind = table.get("kind") if table.get("kind") in USUAL_RANGES else "any"
+        usual = USUAL_RANGES[kind]
+        of = "for any part" if kind == "any" else f"for {'an' if kind[0] in 'aio' else 'a'} {kind}"
         # A variant may be that without a spare: its repair waits for the delivery.
-        waits = UsualRange(usual.mtbf_h, (usual.mttr_h[0], ANY_KIND.mttr_h[1]))
-        for place, numbers, limits in [(path, table, usual), *(
+        waits = usual | {"mttr_h": (usual["mttr_h"][0], USUAL_RANGES["any"]["mttr_h"][1])}
+        for place, numbers, ranges in [(path, table, usual), *(
                 (*change, waits) for change in changes if table.get("designation") in change[1]["parts"])]:
-            for key in ("mtbf_h", "mttr_h"):
-                yield from _unusual(place, numbers, key, getattr(limits, key), of)
+            for key, limits in ranges.items():
+                yield from _unusual(place, numbers, key, limits, of)
     for of, usual in _TABLE["usual"].items():
         for path, table in pairs if of == "pair" else _tables(document, of):
             for key, limits in usual.items():

@@ -191,7 +191,7 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     for kind, alike in _classes(parts.values()):
         for key in ("mtbf_h", "mttr_h"):
             add(kind, key, median(getattr(part, key) for part in alike), alike,
-                getattr(USUAL_RANGES.get(alike[0].kind), key, None))
+                USUAL_RANGES.get(alike[0].kind, {}).get(key))
     modes = [each for each in built.modes or base.modes if counted.intersection(each.parts)]
     # Shares count where the ways of a part differ in what the sums take of them.
     apart = {name for each in modes if each.mttr_h or each.noticed is not None for name in each.parts}
