@@ -16,6 +16,7 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.roles import Outputs, Role
 from labkit.switchover.rules import RULES
 from labkit.switchover.settings import PairSettings
+from labkit.switchover.signs import FAR, NEAR
 from tests.plants import SINGLE
 from tests.sequences import FILES
 
@@ -1015,6 +1016,37 @@ def test_noise_on_the_sync_cable():
     assert whole.record == steps.record
     reasons = {entry.why for entry in whole.record if entry.new == "missed"}
     assert "Rule 4: KF2 has missed 1 beat of KF1." in reasons
+
+
+@pytest.mark.parametrize("fault, signs, gone", [
+    ("KF1: no power", {("KF10", "link KF1"): "KF1 has no supply."}, "The way is whole."),
+    ("KF10: module fault", {("KF10", "link KF2"): "KF10 does not carry."}, "The way is whole."),
+    ("WF1.10: cut", {("KF10", "link KF1"): "WF1.10 does not carry."}, "The way is whole."),
+    ("WF9: cut", {("pair", "sync cable"): "No sync cable carries."}, "It carries."),
+    ("WF3: cut", {("TF1", NEAR): "Frames come in with errors, or not at all."},
+     "Frames come in without errors."),
+    ("TF1: no power", {("TF1", NEAR): "TF1 has no supply.", ("TF1", FAR): "TF1 has no supply."},
+     "Frames come in without errors."),
+    ("TF1: no power", {("TF1", "supply"): "TF1 has no supply."}, "It has supply."),
+    ("TB1: off", {("PH1", "see and act"): "No controller has supply."},
+     "The way to the controllers is whole."),
+    ("KF1: own fault", {("KF1", "failed"): "KF1 has failed."},
+     "KF1 has not failed, or is without supply."),
+    ("KF2: no power", {("pair", "redundancy"): "One more fault could take control away."},
+     "One active, one ready standby, and both reach every rack."),
+    ("KF2: no power", {("pair", "alone"): "The active unit knows of no ready standby."},
+     "The active unit has a ready standby, or none leads."),
+])
+def test_a_sign_says_why_it_comes_and_goes(fault, signs, gone):
+    pair = at_work()
+    for act in (pair.switch_on, pair.switch_off):
+        act(fault)
+        pair.run_for(60_000)
+    reasons = {}
+    for entry in pair.record:
+        if (entry.who, entry.what) in signs:
+            reasons.setdefault((entry.who, entry.what), []).append(entry.why)
+    assert reasons == {sign: [why, gone] for sign, why in signs.items()}
 
 
 # ---------------------------------------------------------------- role change by hand
