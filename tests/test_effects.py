@@ -127,6 +127,16 @@ def test_what_was_prepared_is_no_effect():
     assert "KF2" not in {each.unit for each in effect.lamps}
     assert effect.gap_open == set(PLANT.racks)
     assert all(entry.time_ms >= 0 for entry in effect.record)
+    assert [entry.what for entry in effect.record].count("fault") == len(effect.actions)
+
+
+def test_loading_and_self_test_come_on_top_of_the_watch():
+    """Power off and on: a unit tests itself, listens for a beat, loads and is ready: 10 + 5 s."""
+    settings = PairSettings(start_ms=10_000, load_ms=5000, heartbeat_ms=50)
+    for watch_s, role in ((0.1, Role.STANDBY), (0.001, Role.LOADING)):
+        effect = course_of(PLANT, [Do("off", "KF2: no power", 0.001)], settings, watch_s=watch_s,
+                           prepared=[Do("on", "KF2: no power")])
+        assert effect.roles_after["KF2"] is role
 
 
 def test_the_way_back_gives_no_role_back():
