@@ -26,7 +26,6 @@ def lines_after(*faults, wait_s=30.0, **settings):
                    "Panel": "Sees the plant."}),
     (("KF1: no power",), "Roles", {"Roles": "KF2 leads alone; KF1 is off.",
                                    "Control now": "Works at every rack."}),
-    # whole, and yet no standby is ready: worse than an alarm that only tells of it
     (("KF2: stopped",), "Roles", {"Roles": "KF1 leads alone; KF2 is stopped."}),
     (("KF1: no power", "KF2: stopped"), "Control now", {
         "Roles": "Nobody leads; KF2 is stopped; KF1 is off.",
@@ -55,6 +54,13 @@ def test_what_lasts_for_moments_only():
     assert fight["Control now"] == f"Two writers fight: {ALL} flap between two writers."
     one = lines_after("KF20: module fault", "KF30: module fault", "WF9: cut", ask_racks=False)
     assert one["Control now"] == "Two writers fight: KF10 flaps between two writers."
+
+
+def test_roles_are_no_longer_normal_with_anything_broken_or_no_standby_ready():
+    assert [*lines_after("WF3: cut")][:4] == ["See and act", "Panel", "Roles", "Alarms"]
+    loading = lines_after("KF2: restarted", wait_s=1.0)
+    assert [*loading][:2] == ["Roles", "Alarms"]
+    assert loading["Roles"] == "KF1 leads alone; KF2 is loading."
 
 
 def test_what_would_stop_a_function_next_is_told_in_groups():

@@ -56,8 +56,8 @@ def _roles(snapshot: Snapshot, broken: Iterable[str]) -> Line:
         first = f"{active[0]} leads" + (" alone" if snapshot.alone else "")
     else:
         first = "nobody leads" if snapshot.roles else "no controller leads in this plant"
-    alone = snapshot.alone and len(snapshot.roles) > 1
-    level = "lost" if len(active) != bool(snapshot.roles) else "abnormal" if alone or broken else "normal"
+    level = ("lost" if len(active) != bool(snapshot.roles) else
+             "abnormal" if snapshot.alone or broken else "normal")
     return Line("Roles", capital(f"{first}; {rest}." if rest else f"{first}."), level)
 
 
