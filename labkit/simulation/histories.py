@@ -98,10 +98,7 @@ def chain_history(model, horizon_h: float, rng: np.random.Generator) -> ChainHis
     tables = ChainTables.of(model)
     refuse_endless(horizon_h, tables.changes_per_h, MOST_KEPT)
     states, at_h = [int(tables.draw_start(1, rng)[0])], [0.0]
-    while True:
-        now_h = at_h[-1] + rng.standard_exponential() * tables.mean_h[states[-1]]
-        if now_h > horizon_h:
-            break
+    while (now_h := at_h[-1] + rng.standard_exponential() * tables.mean_h[states[-1]]) <= horizon_h:
         states.append(int(tables.draw_next(np.array(states[-1:]), rng)[0]))
         at_h.append(float(now_h))
     return ChainHistory(
