@@ -23,7 +23,7 @@ from labkit.plant.variants import compare_variants, losses, outage_cost
 from labkit.plant.worth import worth_of
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import notice_of
-from labkit.rig.rates import rates_of, restored_h, source_of
+from labkit.rig.rates import rates_of, restored_h, source_of, weight_of
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
@@ -617,6 +617,24 @@ def test_a_run_of_minutes_does_not_empty_a_battery():
         supply = part("T", "ups", 100_000, 3, fed_by=["Q"], **battery)
         plant = plant_of(*parts, supply, function=[{"name": "run", "reached": ["R"]}])
         assert effect_of(plant, f"Q: cut{' longer than 1 h' if battery else ''}").leads_after == leads
+
+
+def test_what_comes_beside_the_failures_of_a_part_has_no_share_in_them():
+    """A stopped program, 0.2 times a year; an event of MTBF 50 000 h, or none stated: 100 years."""
+    plant = plant_of(
+        part("K1", "controller", 60_000, 4, joins=["R"]), part("R", "rack", 100_000, 3),
+        part("W1", "cable", 90_000, 6), part("W2", "cable", 90_000, 6),
+        shared_event=[{"name": "dug", "what": "a duct", "breaks": ["W1", "W2"], "mtbf_h": 50_000, "mttr_h": 9},
+                      {"name": "flood", "what": "a cellar", "breaks": ["W1", "R"]}])
+    rates, faults = rates_of(plant), faults_of(plant)
+    (dug,), (flood,) = ([name for name, fault in faults.items() if fault.unit == event]
+                        for event in ("dug", "flood"))
+    assert (rates[dug], rates[flood]) == pytest.approx((1 / 50_000, 1 / 876_000), rel=1e-12)
+    assert restored_h(plant, faults[dug]) == 9
+    stopped = faults["K1: stopped"]
+    assert weight_of(plant, stopped) == 0.0
+    assert rates["K1: stopped"] == pytest.approx(0.2 / 8760, rel=1e-12)
+    assert (source_of(plant, stopped), source_of(plant, faults[flood])) == ("invented", "invented")
 
 
 def test_cuts_that_every_battery_carries_stand_apart():
