@@ -178,11 +178,7 @@ DOOR = {
                                            "no": {"a": 0.1, "b": 0.8}}], {}),
     "Check.yes_no": (labkit.Check.yes_no, ["lamp", 2.0, {"a": 0.9, "b": 0.2}], {}),
     "Drive": (labkit.Drive, [], {}),
-    "FaultFinder": (lambda rates_per_h: labkit.FaultFinder(
-        plant(), rates_per_h=rates_per_h).rates_per_h,
-                    [{"KF1: no power": 1e-5, "KF2: no power": 2e-5}], {}),
-    "FaultFinder minutes": (lambda minutes: labkit.FaultFinder(plant(), minutes=minutes).minutes,
-                            [{"lamps": 1.0, "walk": 5.0}], {}),
+    "FaultFinder": (lambda: labkit.FaultFinder(plant()).rates_per_h, [], {}),
     "FaultFinder.suspects": (finder().suspects, [], {"least_share": 0.01}),
     "FirstPassage.probability": (life().probability, [[10.0, 20.0]], {}),
     "FirstPassage.survival": (life().survival, [10.0], {}),

@@ -101,7 +101,7 @@ def expected_in(look: Look, runs: Iterable[Run]) -> tuple[dict[str, float], ...]
                   for outcome in outcomes} for each in chances)
 
 
-def catalogue(plant: Plant, minutes: Mapping[str, float] = MINUTES) -> Iterator[Look]:
+def catalogue(plant: Plant) -> Iterator[Look]:
     """Yield every check that can be made at a plant: paper, lamps, counters, meter, by hand."""
     places = _having(plant)
     places |= {
@@ -125,7 +125,7 @@ def catalogue(plant: Plant, minutes: Mapping[str, float] = MINUTES) -> Iterator[
             shown = "shown_at" not in row or any(unit in places[group] for group in row["shown_at"])
             yield Look(
                 row["name"].format_map(words),
-                minutes[row["minutes"]] + (minutes["walk"] if walk else 0.0),
+                MINUTES[row["minutes"]] + (MINUTES["walk"] if walk else 0.0),
                 row.get("how", "").format_map(words),
                 row.get("why", ""),
                 _shows(plant, unit, row) if shown else None,

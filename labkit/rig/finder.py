@@ -10,8 +10,7 @@ One cause at a time is taken to be present. It is not known who led before, so e
 with every controller leading, and each of these runs weighs the same. A sign may be misread.
 
 How often each kind of fault comes, and what people cause in a year, stands in the plant file
-(`labkit.rig.rates`). Assumptions of this module, all invented within common practice, and open to
-arguments:
+(`labkit.rig.rates`). Assumptions, all invented within common practice:
 
 * an event without a rate in the plant file comes once in a hundred years;
 * how often a sign is misread, and minutes for each kind of check and for the way to a place
@@ -24,12 +23,11 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction, instance, mapping, one_of, positive
+from labkit.arguments import fraction, instance, mapping, one_of
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
 from labkit.rig.checks import (
     ALARM,
-    MINUTES,
     MISREAD,
     Look,
     Run,
@@ -87,15 +85,11 @@ class FaultFinder:
     ----------
     plant : Plant
     settings : PairSettings, optional
-    rates_per_h : mapping of str to float, optional
-        Other rates than those of `rates_of`, per hour, by id of the fault.
-    minutes : mapping of str to float, optional
-        Other times than those of this module for a kind of check, in min.
 
-    Raises
-    ------
-    ValueError
-        If a rate or a time is given for something that is not known.
+    Attributes
+    ----------
+    rates_per_h : dict of str to float
+        How often each cause comes, per hour, as the plant file says.
 
     Examples
     --------
@@ -106,26 +100,13 @@ class FaultFinder:
     'TF1: no power'
     """
 
-    def __init__(self, plant: Plant, settings: PairSettings | None = None, *,
-                 rates_per_h: Mapping[str, float] | None = None,
-                 minutes: Mapping[str, float] | None = None) -> None:
+    def __init__(self, plant: Plant, settings: PairSettings | None = None) -> None:
         instance("plant", plant, Plant)
         instance("settings", settings, PairSettings, or_none=True)
         self.plant = plant
         self.settings = settings or usual_settings(plant)
         self.faults = faults_of(plant)
         self.rates_per_h = rates_of(plant)
-        for given, known, name in ((rates_per_h, self.rates_per_h, "rates_per_h"),
-                                   (minutes, MINUTES, "minutes")):
-            for key in () if given is None else mapping(name, given, "name to number"):
-                if key not in known:
-                    raise ValueError(f"{name} must have keys among {_listed(known)}, got {key!r}")
-        self.rates_per_h |= {cause: amount(f"rates_per_h[{cause!r}]", rate)
-                             for cause, rate in (rates_per_h or {}).items()}
-        # Two things may stand beside each other; a look takes time.
-        self.minutes = dict(MINUTES) | {
-            kind: (amount if kind == "walk" else positive)(f"minutes[{kind!r}]", minutes_)
-            for kind, minutes_ in (minutes or {}).items()}
 
     def __repr__(self) -> str:
         return f"Fault finder of {self.plant.name}: signs, suspects(seen), next_checks(seen), explain(check)"
@@ -340,7 +321,7 @@ class FaultFinder:
 
     @cached_property
     def _looks(self) -> dict[str, Look]:
-        return {look.name: look for look in catalogue(self.plant, self.minutes)
+        return {look.name: look for look in catalogue(self.plant)
                 if look.chances is not None}
 
     @cached_property
