@@ -244,11 +244,6 @@ def test_every_priced_happening_is_one_of_the_tank():
     assert tank.happened <= set(HAPPENINGS)
 
 
-def test_costs_among_the_process_are_told_where_they_belong():
-    with pytest.raises(ValueError, match=r"no costs, got 'overflow_eur'; \[costs\] has them"):
-        TankSettings.from_mapping({"overflow_eur": 900})
-
-
 @pytest.mark.parametrize("edge", [
     {"untracked_opening": 1.0}, {"pump_restart_s": 0},
     {"tide_drift_l_per_s": -3.0}, {"level_gain_per_m": 0},

@@ -9,10 +9,6 @@ from dataclasses import dataclass, fields
 
 from labkit.arguments import amount, finite, mapping, positive
 
-# where costs stood before the plant's [costs] took them
-COSTS_MOVED = frozenset({"overflow_eur", "low_trip_eur", "held_batches_eur", "call_out_eur",
-                         "oxygen_loss_eur", "oxygen_loss_chance"})
-
 # what can happen to the process, with a price or without
 HAPPENINGS = ("valve shut", "bump", "pumps off", "pump restart", "light off", "light warms up",
               "re-primed", "batches held", "overflow", "low trip", "oxygen alarm", "oxygen action")
@@ -185,10 +181,6 @@ class TankSettings:
         """
         mapping("process", process, "key to value")
         known = {field.name for field in fields(cls)}
-        for key in sorted(COSTS_MOVED & set(process)):
-            raise ValueError(
-                f"process keys must hold no costs, got {key!r}; [costs] has them, such as "
-                "happening = {overflow = 900}, and the same key in a [[costs.step]]")
         unknown = sorted(set(process) - known)
         if unknown:
             raise ValueError(f"process keys must be among {sorted(known)}, got {unknown}")
