@@ -104,8 +104,17 @@ def test_right_results_of_the_year(plant, seed):
     assert year.mttr_h.point == pytest.approx(sum(repairs) / 5, rel=1e-9)
 
 
+def with_refused_test(**story):
+    """The year, with a test in October that is refused and made up for the next day."""
+    rows = example_year(**story)
+    asked = next(row for row in rows if row.kind == "role change test" and row.start.month == 10)
+    before = asked.start - timedelta(days=1)
+    return (*rows, replace(asked, no=len(rows) + 1, start=before, end=before, outcome="refused",
+                           text="refused: the standby was loading"))
+
+
 def test_second_failure_and_refused_test(plant):
-    year = analyse_log(clean_log(example_year(second_failure=True, refused_test=True), plant), plant)
+    year = analyse_log(clean_log(with_refused_test(second_failure=True), plant), plant)
     controllers = next(one for one in year.kinds if one.kind == "controller")
     assert controllers.failures == 2
     assert controllers.mtbf_h.lower == pytest.approx(2 * 17520 / chi2.ppf(0.95, 6), rel=1e-9)
@@ -516,7 +525,7 @@ def test_what_a_test_came_to(plant, text, outcome, good):
 
 
 def test_outcomes_are_kept_and_asked_for(tmp_path):
-    year = example_year(refused_test=True)
+    year = with_refused_test()
     outcomes = {one.outcome for one in year if one.kind == "role change test"}
     assert outcomes == {"good", "refused"}
     path = write_log(year, tmp_path / "year.csv")

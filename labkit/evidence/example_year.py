@@ -44,7 +44,7 @@ def _fixed() -> tuple[LogRow, ...]:
     return read_log(Path(__file__).parent / "files" / "fixed_events.csv").rows
 
 
-def _tests(refused: bool) -> list[LogRow]:
+def _tests() -> list[LogRow]:
     """Return the switchover tests: two rows each, one from either controller."""
     rows = []
     for month in range(1, 13):
@@ -52,11 +52,6 @@ def _tests(refused: bool) -> list[LogRow]:
             continue
         start = _first_tuesday(month)
         away, back = ("KF1", "KF2") if month % 2 else ("KF2", "KF1")
-        if refused and month == 10:
-            rows.append(_row(start, start, "KF1", "role change test",
-                             "refused: the standby was loading", "controller A", "y",
-                             outcome="refused"))
-            start += timedelta(days=1)
         for source, offset_s in (("controller A", 0.0), ("controller B", CLOCK_OFFSET_S)):
             moment = start + timedelta(seconds=offset_s)
             rows.append(_row(moment, moment, "KF1", "role change test",
@@ -130,8 +125,7 @@ def _routine(random: Random) -> list[LogRow]:
     return rows
 
 
-def example_year(seed: int = 1, *, second_failure: bool = False,
-                 refused_test: bool = False) -> tuple[LogRow, ...]:
+def example_year(seed: int = 1, *, second_failure: bool = False) -> tuple[LogRow, ...]:
     """Make an invented year of records of the plant of the lessons.
 
     Parameters
@@ -140,8 +134,6 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
         Draws alarms, notes, noise and routine work; the story is the same in every seed.
     second_failure : bool
         A second failure of a controller, in July.
-    refused_test : bool
-        The test of October is refused because the standby loads, and made up for the next day.
 
     Returns
     -------
@@ -156,7 +148,7 @@ def example_year(seed: int = 1, *, second_failure: bool = False,
     """
     seed = count("seed", seed)
     random = Random(f"year {YEAR} {seed}")
-    rows = [*_fixed(), *_tests(refused_test), *_noise(random), *_alarms(random),
+    rows = [*_fixed(), *_tests(), *_noise(random), *_alarms(random),
             *_notes(random), *_routine(random)]
     if second_failure:
         start = datetime(YEAR, 7, 20, 14, 8)
