@@ -58,16 +58,14 @@ def test_figures_are_those_that_were_typed(text, figures):
     assert parse(text).figures == figures
 
 
-@pytest.mark.parametrize(("text", "relation"), [
-    ("75 ms", ""), ("T = 75 ms", ""), ("about 75 ms", "about"), ("T ≈ 75 ms", "about"),
-    ("75 ms, roughly", "about"), ("at most 75 ms", "at most"), ("75 ms max", "at most"),
-    ("T <= 75 ms", "at most"), ("75 ms >= T", "at most"), ("no more than 75 ms", "at most"),
-    ("T < 75 ms", "at most"), ("75 ms or more", "at least"), (">= 75 ms", "at least"),
-    ("min 75 ms", "at least"), ("75 ms < T", "at least"), ("T > 75 ms", "at least"),
+@pytest.mark.parametrize("text", [
+    "75 ms", "T = 75 ms", "about 75 ms", "T ≈ 75 ms", "75 ms, roughly", "at most 75 ms", "75 ms max",
+    "T <= 75 ms", "75 ms >= T", "no more than 75 ms", "T < 75 ms", "75 ms or more", ">= 75 ms",
+    "min 75 ms", "75 ms < T", "T > 75 ms",
 ])
-def test_a_limit_is_told_from_a_value(text, relation):
+def test_a_limit_is_read_as_its_value(text):
     read = parse(text)
-    assert (read.number, read.unit.text, read.relation) == (75, "ms", relation)
+    assert (read.number, read.unit.text) == (75, "ms")
 
 
 # Hours of a month and a year: 8760 h is the usual year of reliability work, 730 h its twelfth.

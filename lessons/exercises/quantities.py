@@ -29,16 +29,11 @@ LONGEST = 160
 # What rounded numbers in a sum may move its result.
 ROUNDED = 1e-3
 
-_AROUND = [
-    (re.compile(rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0] in "(" or phrase[0].isalpha()
-                else rf"^{phrase}\s*", re.IGNORECASE), relation)
-    for relation, phrases in TABLE["relation"].items() for phrase in phrases
-]
+_AROUND = re.compile("|".join(
+    rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0] in "(" or phrase[0].isalpha()
+    else rf"^{phrase}\s*" for phrase in TABLE["around"]["said"]), re.IGNORECASE)
 _LEAD = re.compile(r"(?:[^\W\d_]{2,}|[A-Z]{2}\d\d?|[Ia])(?:,? (?:[^\W\d_]+|[A-Z]{2}\d\d?))*? "
                    r"(?=\d|(?:about|at most|at least|up to|once|every)\b)")
-_FLIPPED = {"at most": "at least", "at least": "at most"}
-_SIGNS = {"≈": "about", "~": "about", "≤": "at most", "<": "at most", "≥": "at least",
-          ">": "at least"}
 _EQUALS = re.compile(r"\s*([=≈~≤≥<>⇒]|\bis\b|\bare\b|\bequals\b|:(?!\d))\s*", re.IGNORECASE)
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
 
@@ -52,8 +47,6 @@ class Quantity:
     figures : int or None
         Figures of a typed number that stand for something, without the zeros at the end of a whole
         number; None where it was calculated, or is exact as a number word is.
-    relation : str
-        "about", "at most" or "at least", where the text says so.
     read_as : str
         What was read, such as ``0.125 a year``; empty where it is what was typed.
     spread : float
@@ -63,7 +56,6 @@ class Quantity:
     number: float
     unit: Unit | None
     figures: int | None = None
-    relation: str = ""
     read_as: str = ""
     spread: float = 0.0
 
@@ -98,13 +90,13 @@ def parse(text: str, asked: Unit | None = None) -> Quantity:
     """
     if len(text) > LONGEST:
         raise Unreadable(f"the text is longer than {LONGEST} characters")
-    said, relation = _without_relation(_plain(text))
+    said = _without_words_around(_plain(text))
     if lost := re.search(r"\d ?[*x] ?(10-\d+)", said):
         raise Unreadable(f"{lost[1]!r} can be 10^{lost[1][2:]} or a difference")
-    sides, between = _sides(said, asked)
+    sides = _sides(said, asked)
     for first, second in pairwise(sides):
         _must_agree(first, second, counted=asked is not None and asked.kind == ("", ""))
-    return _answered(sides[-1], asked, between or relation)
+    return _answered(sides[-1], asked)
 
 
 def _plain(text: str) -> str:
@@ -120,25 +112,18 @@ def _plain(text: str) -> str:
     return text.strip().rstrip(" .;!")
 
 
-def _without_relation(text: str) -> tuple[str, str]:
+def _without_words_around(text: str) -> str:
     """Take words such as "about" and "at most" from both ends."""
-    relation, found = "", True
-    while found:
-        found = False
-        for mark, means in _AROUND:
-            if hit := mark.search(text):
-                text = (text[:hit.start()] + text[hit.end():]).strip()
-                relation, found = means or relation, True
-    return text, relation
+    shorter = _AROUND.sub("", text).strip()
+    return text if shorter == text else _without_words_around(shorter)
 
 
-def _sides(text: str, asked: Unit | None) -> tuple[list[Value], str]:
+def _sides(text: str, asked: Unit | None) -> list[Value]:
     """Read what stands between equals signs; a side without a number is a name, as in "T = 75"."""
     pieces = _EQUALS.split(text)
-    values, relation, problem = [], "", None
+    values, problem = [], None
     for place in range(0, len(pieces), 2):
-        piece, own = _without_relation(pieces[place])
-        sign = _SIGNS.get(pieces[place - 1], "") if place else ""
+        piece = _without_words_around(pieces[place])
         if place and pieces[place - 1] == "⇒":
             values.clear()
         try:
@@ -151,20 +136,16 @@ def _sides(text: str, asked: Unit | None) -> tuple[list[Value], str]:
                         word.lower() in NO_LEAD or (len(word) > 1 and symbol_of(word))
                         for word in re.findall(r"\w+", lead[0])):
                     raise
-                piece, also = _without_relation(piece[lead.end():])
+                piece = _without_words_around(piece[lead.end():])
                 values.append(AnswerReader(piece, asked).answer())
-                own = own or also
-            relation = own or sign or relation
         except Unreadable as trouble:
             last = place == len(pieces) - 1
             if len(pieces) == 1 or not re.search(r"[^\W\d]" if not last else r"^[^\W\d]", piece):
                 raise
             problem = trouble
-            if values:  # "75 ms >= T" says that T is at most 75 ms
-                relation = _FLIPPED.get(sign, sign) or relation
     if not values:
         raise problem
-    return values, relation
+    return values
 
 
 def _must_agree(first: Value, second: Value, *, counted: bool) -> None:
@@ -194,7 +175,7 @@ def _named(value: Value) -> str:
     return f"{written(value.number)} {built(value.above, value.below).text}".strip()
 
 
-def _answered(value: Value, asked: Unit | None, relation: str) -> Quantity:
+def _answered(value: Value, asked: Unit | None) -> Quantity:
     """Return what was read, as the question asks for it."""
     spread = value.step / abs(value.number) if value.digits is None and value.number else 0.0
     value = value.reduced()
@@ -215,4 +196,4 @@ def _answered(value: Value, asked: Unit | None, relation: str) -> Quantity:
     found = None if value.bare else built(above, below)
     shown = written(number)
     read_as = "" if typed else spelled_out(shown, found) if found else shown
-    return Quantity(number, found, value.figures, relation, read_as, spread)
+    return Quantity(number, found, value.figures, read_as, spread)
