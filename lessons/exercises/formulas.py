@@ -13,7 +13,7 @@ import functools
 import math
 import operator
 import tomllib
-from collections.abc import Callable, Container, Iterator, Mapping
+from collections.abc import Callable, Container, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -244,24 +244,28 @@ def values_within(tree: Node, leaf: Callable[[str], float]) -> dict[int, float]:
     return known
 
 
-def children(node: Node) -> Iterator[tuple[Node, object]]:
-    """Yield each part of a node, and how to put another one in its place."""
+def parts_of(node: Node) -> tuple[Node, ...]:
+    """Return the parts that a node is made of."""
     match node:
-        case Quantified(line=line) if line is not None:
-            yield line, lambda new: Quantified(node.name, new)
-        case Sum(terms):
-            for place, (sign, part) in enumerate(terms):
-                yield part, lambda new, place=place, sign=sign: Sum(
-                    (*terms[:place], (sign, new), *terms[place + 1:]))
-        case Product(factors):
-            for place, (way, part) in enumerate(factors):
-                yield part, lambda new, place=place, way=way: Product(
-                    (*factors[:place], (way, new), *factors[place + 1:]))
+        case Sum(signed) | Product(signed):
+            return tuple(part for _, part in signed)
         case Power(base, exponent):
-            yield base, lambda new: Power(new, exponent)
-            yield exponent, lambda new: Power(base, new)
-        case Call(function, inner):
-            yield inner, lambda new: Call(function, new)
+            return base, exponent
+        case Call(_, inner) | Quantified(_, inner) if inner is not None:
+            return (inner,)
+    return ()
+
+
+def made_of(node: Node, parts: Sequence[Node]) -> Node:
+    """Return a node like this one, of other parts."""
+    match node:
+        case Sum(signed) | Product(signed):
+            return type(node)(tuple((sign, part) for (sign, _), part in zip(signed, parts, strict=True)))
+        case Power():
+            return Power(*parts)
+        case Call(name, _) | Quantified(name, _):
+            return type(node)(name, *parts)
+    return node
 
 
 def within(node: Node, put=None, closed: Container[str] = ()) -> Iterator[tuple[Node, object]]:
@@ -273,8 +277,20 @@ def within(node: Node, put=None, closed: Container[str] = ()) -> Iterator[tuple[
     yield node, put
     if isinstance(node, Quantified) and node.name in closed:
         return
-    for part, own in children(node):
-        yield from within(part, lambda new, own=own: put(own(new)), closed)
+    parts = parts_of(node)
+    for place, part in enumerate(parts):
+        yield from within(part, lambda new, place=place: put(
+            made_of(node, (*parts[:place], new, *parts[place + 1:]))), closed)
+
+
+def mapped(node: Node, new: Mapping[str, Node]) -> Node:
+    """Return a tree with other nodes in the place of quantities."""
+    if isinstance(node, Quantified) and node.name in new:
+        return new[node.name]
+    before = parts_of(node)
+    parts = [mapped(part, new) for part in before]
+    # What stays as it is stays the same part, whose value is known.
+    return node if all(map(operator.is_, parts, before)) else made_of(node, parts)
 
 
 def quantities_in(tree: Node) -> dict[str, Quantified]:
@@ -389,7 +405,7 @@ def _named(node: Node) -> Iterator[Quantified]:
     if isinstance(node, Quantified):
         yield node
     else:
-        for part, _ in children(node):
+        for part in parts_of(node):
             yield from _named(part)
 
 

@@ -41,6 +41,7 @@ from lessons.exercises.formulas import (
     Sum,
     is_whole,
     is_whole_sum,
+    mapped,
     quantities_in,
     values_within,
     within,
@@ -162,7 +163,7 @@ class _Maker:
         yield from within(tree, closed=repeated)
         for name, part in repeated.items():
             for node, put in within(part.line or part):
-                yield node, lambda new, part=part, put=put: _mapped(tree, {
+                yield node, lambda new, part=part, put=put: mapped(tree, {
                     part.name: put(new) if part.line is None else Quantified(part.name, put(new))})
 
     def _of(self, node: Node, put: Callable) -> Iterator[Slip]:
@@ -345,14 +346,14 @@ class _Maker:
                 continue  # nobody takes one count for another besides
             one, two = Quantified(name), Quantified(other)
             instead, back = self._converted(other, name), self._converted(name, other)
-            yield self._slip("in place of", _mapped(tree, {name: instead}), one, two)
+            yield self._slip("in place of", mapped(tree, {name: instead}), one, two)
             if self._usual:
                 continue
-            yield self._slip("also", _mapped(tree, {name: one + instead}), one, two)
+            yield self._slip("also", mapped(tree, {name: one + instead}), one, two)
             if other in inside and name < other:
-                yield self._slip("sum for each", _mapped(tree, {name: one + instead, other: back + two}),
+                yield self._slip("sum for each", mapped(tree, {name: one + instead, other: back + two}),
                                  one, two)
-                yield self._slip("exchanged", _mapped(tree, {name: instead, other: back}), one, two)
+                yield self._slip("exchanged", mapped(tree, {name: instead, other: back}), one, two)
 
     # ------------------------------------------------------------ parts worked with nothing else
 
@@ -539,28 +540,6 @@ def _factors(node: Node) -> Iterator[tuple[int, Node]]:
                     yield way * own, inner
         case _:
             yield 1, node
-
-
-def _mapped(node: Node, new: Mapping[str, Node]) -> Node:
-    """Return a tree with other nodes in the place of quantities."""
-    match node:
-        case Quantified(name) if name in new:
-            return new[name]
-        case Quantified(line=None):
-            return node
-        case Quantified(name, line):
-            mapped = _mapped(line, new)
-            return node if mapped is line else Quantified(name, mapped)
-        case Sum(parts) | Product(parts):
-            mapped = tuple((sign, _mapped(part, new)) for sign, part in parts)
-            # What stays as it is stays the same part, whose value is known.
-            same = all(one[1] is other[1] for one, other in zip(mapped, parts, strict=True))
-            return node if same else type(node)(mapped)
-        case Power(base, exponent):
-            return Power(_mapped(base, new), _mapped(exponent, new))
-        case Call(function, inner):
-            return Call(function, _mapped(inner, new))
-    return node
 
 
 def _unrounded(tree: Node) -> Node:
