@@ -243,18 +243,28 @@ class Bench:
         return 0.0
 
 
-def _listed(plant: Plant, causes: object) -> list[str]:
+class _Unclear(Exception):
+    """A move that cannot be taken; says what is expected."""
+
+
+def _listed(plant: Plant, causes: str) -> list[str]:
     known = {cause.lower(): cause for ids in branches(plant).values() for cause in ids}
     found = []
-    for said in re.split(r"\s*[;,>]\s*|\s+\+\s+", str(causes).strip(" .;,")):
-        found.append(known.get(said.strip().lower(), f"?{said.strip()}"))
+    for said in re.split(r"\s*[;,>]\s*|\s+\+\s+", causes.strip(" .;,")):
+        if said.strip().lower() not in known:
+            raise _Unclear(f"{said.strip()!r} is no cause of the list.")
+        found.append(known[said.strip().lower()])
     return found
 
 
-def _name_in(said: str, names) -> str | None:
+def _name_in(said: str, names, expected: str = "") -> str | None:
+    """Return what a text names, by its number too; where it must be one, say what is expected."""
     said = said.strip().strip(".").lower()
     by_number = {str(place): name for place, name in enumerate(names, 1)}
-    return by_number.get(said) or next((name for name in names if name.lower() == said), None)
+    found = by_number.get(said) or next((name for name in names if name.lower() == said), None)
+    if expected and found is None:
+        raise _Unclear(expected)
+    return found
 
 
 @dataclass(frozen=True)
@@ -389,23 +399,22 @@ class Drill(Item):
     def move(self, bench: Bench, answer: object, *, commented: bool = False) -> MoveJudgement:
         """Take one move on a bench, which is changed by it; a comment says why a check is made."""
         verb, colon, said = str(answer).strip().partition(":")
-        verb = verb.strip().lower().rstrip(".")
+        verb, said = verb.strip().lower().rstrip("."), said.strip()
         takers = {"describe": _describe, "ask": _ask, "rank": _rank, "check": _check,
                   "do": _act, "repair": _repair, "retest": _retest}
-        if not isinstance(answer, str) or verb not in takers:
-            verbs = ", ".join(takers)
-            return MoveJudgement(Verdict.UNCLEAR, f"a move starts with one of {verbs}.")
-        if bench.closed:
-            return MoveJudgement(Verdict.UNCLEAR, "this drill is closed; take the next seed.")
-        if not bench.description and verb not in ("describe", "ask"):
-            return MoveJudgement(
-                Verdict.UNCLEAR, "step Describe comes first: one line of what is seen.")
-        if not bench.retested and verb != "retest":
-            return MoveJudgement(Verdict.UNCLEAR, "after a repair the retest comes next.")
-        judged = takers[verb](bench, said.strip())
-        if judged.verdict is Verdict.UNCLEAR:
-            return judged
-        bench.moves.append(f"{verb}: {said.strip()}" if colon else verb)
+        try:
+            if not isinstance(answer, str) or verb not in takers:
+                raise _Unclear(f"a move starts with one of {', '.join(takers)}.")
+            if bench.closed:
+                raise _Unclear("this drill is closed; take the next seed.")
+            if not bench.description and verb not in ("describe", "ask"):
+                raise _Unclear("step Describe comes first: one line of what is seen.")
+            if not bench.retested and verb != "retest":
+                raise _Unclear("after a repair the retest comes next.")
+            judged = takers[verb](bench, said)
+        except _Unclear as expected:
+            return MoveJudgement(Verdict.UNCLEAR, str(expected))
+        bench.moves.append(f"{verb}: {said}" if colon else verb)
         _prepare(bench)
         released = judged.released
         if commented and verb == "check" and judged.verdict is Verdict.NOTED:
@@ -418,17 +427,15 @@ class Drill(Item):
 
 def _describe(bench: Bench, said: str) -> MoveJudgement:
     if not said:
-        return MoveJudgement(Verdict.UNCLEAR, "one line of what is seen is expected.")
+        raise _Unclear("one line of what is seen is expected.")
     bench.description = said
     return MoveJudgement(Verdict.NOTED, next_step="Now list causes, the likeliest first.")
 
 
 def _ask(bench: Bench, said: str) -> MoveJudgement:
-    question = _name_in(said, QUESTIONS)
-    if question is None:
-        return MoveJudgement(Verdict.UNCLEAR, f"one of {', '.join(QUESTIONS)} is expected.")
+    question = _name_in(said, QUESTIONS, f"one of {', '.join(QUESTIONS)} is expected.")
     if len(bench.asked) == MOST_ASKED:
-        return MoveJudgement(Verdict.UNCLEAR, f"the caller has hung up after {MOST_ASKED} questions.")
+        raise _Unclear(f"the caller has hung up after {MOST_ASKED} questions.")
     bench.asked.append(question)
     bench.minutes += 1
     return MoveJudgement(Verdict.NOTED, next_step="Now one line of what is seen, and a list.",
@@ -438,13 +445,9 @@ def _ask(bench: Bench, said: str) -> MoveJudgement:
 def _rank(bench: Bench, said: str) -> MoveJudgement:
     same = said.lower() in ("same", "as before") and bench.rankings
     causes = list(bench.rankings[-1]) if same else _listed(bench.scene.plant, said) if said else []
-    unknown = [cause[1:] for cause in causes if cause.startswith("?")]
-    if unknown:
-        return MoveJudgement(Verdict.UNCLEAR, f"{unknown[0]!r} is no cause of the list.")
     if not 2 <= len(dict.fromkeys(causes)) == len(causes) <= MOST_LISTED:
-        return MoveJudgement(
-            Verdict.UNCLEAR, f"2 to {MOST_LISTED} causes are expected, each once. "
-            "What else would look like this?")
+        raise _Unclear(f"2 to {MOST_LISTED} causes are expected, each once. "
+                       "What else would look like this?")
     bench.rankings.append(tuple(causes))
     bench.ranked_now = True
     return MoveJudgement(Verdict.NOTED, next_step="Now one check, or the repair.")
@@ -458,13 +461,11 @@ def _refused(bench: Bench, act: str, why: str) -> MoveJudgement:
 
 def _check(bench: Bench, said: str) -> MoveJudgement:
     checks = checks_of(bench.scene.plant)
-    name = _name_in(said, checks)
-    if name is None and _name_in(said, acts_of(bench.scene.plant)):
-        return MoveJudgement(Verdict.UNCLEAR, "this is an act, and no check: say 'do: ...'.")
-    if name is None:
-        return MoveJudgement(Verdict.UNCLEAR, "the name or number of a check is expected.")
+    if not _name_in(said, checks) and _name_in(said, acts_of(bench.scene.plant)):
+        raise _Unclear("this is an act, and no check: say 'do: ...'.")
+    name = _name_in(said, checks, "the name or number of a check is expected.")
     if not bench.ranked_now:
-        return MoveJudgement(Verdict.UNCLEAR, "a ranked list of causes comes before each check.")
+        raise _Unclear("a ranked list of causes comes before each check.")
     if bench.stop_words(name):
         return _refused(bench, name, bench.stop_words(name))
     bench.minutes += round(checks[name].minutes)
@@ -479,11 +480,8 @@ def _check(bench: Bench, said: str) -> MoveJudgement:
 
 def _act(bench: Bench, said: str) -> MoveJudgement:
     acts = acts_of(bench.scene.plant)
-    act = _name_in(said, acts)
-    if act is None:
-        return MoveJudgement(Verdict.UNCLEAR, f"one of {', '.join(acts)} is expected.")
-    why = bench.stop_words(act)
-    if why:
+    act = _name_in(said, acts, f"one of {', '.join(acts)} is expected.")
+    if why := bench.stop_words(act):
         return _refused(bench, act, why)
     bench.minutes += acts[act]
     return MoveJudgement(Verdict.NOTED, next_step="Now a list, and a check.",
@@ -491,19 +489,15 @@ def _act(bench: Bench, said: str) -> MoveJudgement:
 
 
 def _repair(bench: Bench, said: str) -> MoveJudgement:
-    parts = [part.strip() for part in said.split("/")]
-    if len(parts) != 3 or not parts[1].lower().startswith("evidence:") or not (
-            parts[2].lower().startswith("action:")):
-        return MoveJudgement(
-            Verdict.UNCLEAR, "'repair: cause / evidence: check / action: action' is expected.")
+    parts = re.fullmatch(r"([^/]*)/\s*evidence:([^/]*)/\s*action:([^/]*)", said, re.IGNORECASE)
+    if not parts:
+        raise _Unclear("'repair: cause / evidence: check / action: action' is expected.")
     plant = bench.scene.plant
-    causes = _listed(plant, parts[0])
-    evidence = _name_in(parts[1].partition(":")[2], checks_of(plant))
-    actions = [_name_in(each, actions_of(plant)) for each in parts[2].partition(":")[2].split("+")]
-    if any(cause.startswith("?") for cause in causes) or None in actions:
-        return MoveJudgement(Verdict.UNCLEAR, "causes and actions of the lists are expected.")
+    causes, evidence = _listed(plant, parts[1]), _name_in(parts[2], checks_of(plant))
+    actions = [_name_in(each, actions_of(plant), "actions of the list are expected.")
+               for each in parts[3].split("+")]
     if evidence not in bench.results:
-        return MoveJudgement(Verdict.UNCLEAR, "the evidence has to be a check that was made.")
+        raise _Unclear("the evidence has to be a check that was made.")
     causes = tuple(dict.fromkeys(causes))
     if why := bench.work_words(causes, tuple(actions)):
         return _refused(bench, f"{' + '.join(actions)} at {' + '.join(causes)}", why)
@@ -515,7 +509,7 @@ def _repair(bench: Bench, said: str) -> MoveJudgement:
 
 def _retest(bench: Bench, said: str) -> MoveJudgement:
     if bench.retested:
-        return MoveJudgement(Verdict.UNCLEAR, "a retest comes after a repair.")
+        raise _Unclear("a retest comes after a repair.")
     bench.retested = True
     hall = hall_check(bench.scene.plant)
     bench.minutes += round(checks_of(bench.scene.plant)[hall].minutes)
