@@ -19,6 +19,7 @@ from lessons.exercises.units import (
     OF_PARTS,
     SCALES,
     SHARES,
+    TABLE,
     TwoReadings,
     Unit,
     Unreadable,
@@ -31,20 +32,8 @@ from lessons.exercises.units import (
 
 DEEPEST = 20
 
-_WORD_NUMBERS = {
-    word: float(number) for number, word in enumerate(
-        "zero one two three four five six seven eight nine ten eleven twelve thirteen fourteen "
-        "fifteen sixteen seventeen eighteen nineteen".split())
-} | {word: 10.0 * tens for tens, word in enumerate(
-    "twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)
-} | {"half": 0.5, "quarter": 0.25, "no": 0.0}
-# "an eighth of it", "every eighth year"; a second is a time.
-_ORDINALS = {word: float(number) for number, word in enumerate(
-    "third fourth fifth sixth seventh eighth ninth tenth eleventh twelfth".split(), 3)
-} | {"twentieth": 20.0, "hundredth": 100.0, "thousandth": 1000.0}
-_OFTEN = {"once": 1.0, "twice": 2.0, "thrice": 3.0, "einmal": 1.0, "zweimal": 2.0}
-_EACH = {"yearly": "a", "annually": "a", "daily": "d", "hourly": "h", "weekly": "weeks",
-         "monthly": "months"}
+_WORD_NUMBERS, _ORDINALS = TABLE["number"], TABLE["ordinal"]
+_OFTEN, _EACH, _PER = TABLE["often"], TABLE["each"], {*TABLE["per"]["said"]}
 _NUMBER_WORDS = {*_WORD_NUMBERS, *_OFTEN, "every", "a", "an", "e"}
 # A capital inside, or few letters, is rather a unit that is not known here: kWh, V.
 _NAME = re.compile(r"[^\W\d_][^\W\d_A-Z]{2,}(?:-[^\W\d_]+)*")
@@ -53,7 +42,6 @@ _RANGE = re.compile(
     r"(?(between)[^\d-]{0,6} and|(?: ?-|[^\d-]{0,6} to|\.{2,3})) ?(?P<high>\d[\d.]*)(?:\D*| ?1/[a-z]+)")
 _FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log, "log": math.log10,
               "lg": math.log10}
-_PER = {"per", "a", "an", "each", "every", "in", "pro", "im", "je", "par", "alle"}
 # Words that belong to the sentence; a name of what is counted does not hold them.
 _NO_NAMES = {*_PER, *_EACH, *_OFTEN, "and", "und", "et", "or", "to", "of", "out", "plus", "minus", "the", "x",
              "not", "but"}
