@@ -228,16 +228,6 @@ def test_kernel_killed_while_it_writes_leaves_a_whole_file(tmp_path, monkeypatch
     assert kept > 3
 
 
-def test_older_form_loads(tmp_path):
-    (tmp_path / "record.json").write_text(json.dumps({
-        "format": 0, "kind": "record", "label": "old", "course": "0.0.1",
-        "attempts": [asdict(attempt(0)), asdict(attempt(1))]}))
-    record = LearnerRecord(tmp_path)
-    assert len(record.attempts()) == 2 and record.label == "old"
-    record.add(attempt(2))
-    assert len(LearnerRecord(tmp_path).attempts()) == 3
-
-
 def test_older_form_without_digests_loads_and_is_not_altered(tmp_path):
     old = {name: value for name, value in asdict(attempt(0)).items()
            if name not in ("digest", "course")}

@@ -163,13 +163,13 @@ def test_old_answers_without_a_digest_break_nothing():
 
 
 def test_a_record_of_an_older_form_shows_what_is_gone(tmp_path):
-    old = [{name: value for name, value in asdict(Attempt(
+    old = {item_id: {name: value for name, value in asdict(Attempt(
         item_id, 0, WHEN, "answer", "35", verdict, 35.0)).items()
         if name not in ("digest", "course")}
         for item_id, verdict in (("01-downtime", "LOOK_AGAIN"), ("01-dropped", "RIGHT"),
-                                 ("77-lesson", "RIGHT"))]
+                                 ("77-lesson", "RIGHT"))}
     (tmp_path / "record.json").write_text(json.dumps({
-        "format": 0, "kind": "record", "label": "old", "course": "0.0.1", "attempts": old}))
+        "format": 1, "kind": "record", "label": "old", "course": "0.0.1", "attempts": old}))
     record = LearnerRecord(tmp_path)
     assert len(record.attempts()) == 3
     assert changes(record.attempts()) == ((), ("01-dropped", "77-lesson"))

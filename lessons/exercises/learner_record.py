@@ -367,7 +367,7 @@ class LearnerRecord:
 
     def _read(self, path: Path) -> dict | None:
         try:
-            return _upgraded(json.loads(path.read_text("utf-8")))
+            return _checked(json.loads(path.read_text("utf-8")))
         except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
             aside = path.with_name(f"record.damaged-{time.time_ns()}.json")
             # In a folder that cannot be written it stays where it is; the copies are read all
@@ -449,26 +449,17 @@ def _attempt_of(entry: dict) -> Attempt:
     return Attempt(**known)
 
 
-def _upgraded(data: dict) -> dict:
-    """Bring what an older version wrote to the present form.
-
-    Before format 1 the attempts were a list without identities. Fields that came later (digest
-    and course of an attempt) are left out where an older version did not write them.
-    """
+def _checked(data: dict) -> dict:
+    """Return what was read where it is a record; an older version may lack fields of an attempt."""
     if data["format"] > FORMAT:
         raise _Newer("a newer version of the course wrote the record")
     if data["kind"] != "record" or not isinstance(data["label"], str):
         raise ValueError(f"kind must be 'record', got {data['kind']!r}")
     if not isinstance(data.get("identity", ""), str):
         raise ValueError("identity must be text")
-    attempts = data["attempts"]
-    if data["format"] == 0:
-        attempts = {
-            hashlib.sha256(f"{number} {json.dumps(entry, sort_keys=True)}".encode()).hexdigest():
-            entry for number, entry in enumerate(attempts)}
-    for entry in attempts.values():
+    for entry in data["attempts"].values():
         _attempt_of(entry)
-    return {**data, "attempts": attempts}
+    return data
 
 
 def read_bundle(text: str) -> Bundle:
