@@ -11,10 +11,10 @@ import pytest
 
 from lessons.exercises.formulas import Spoken, route, tree_of, worked_out
 from lessons.exercises.item import Case, Hints
-from lessons.exercises.judging import Formula, Given, Hit, as_given, nearest, place_of
+from lessons.exercises.judging import Formula, Given, as_given, nearest, place_of
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.near_misses import COMMON, SINGLE, Slips, far_off, value_of
+from lessons.exercises.near_misses import COMMON, SINGLE, Hit, Slips, far_off, value_of
 from lessons.exercises.numeric import Fingerprint, Numeric
 from lessons.exercises.quantities import parse
 from lessons.exercises.replies import STOP_HERE, Verdict

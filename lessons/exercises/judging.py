@@ -21,7 +21,7 @@ from lessons.exercises.formulas import (
     quantities_in,
     values_within,
 )
-from lessons.exercises.near_misses import EXTRA, Slip, Slips, value_of
+from lessons.exercises.near_misses import EXTRA, Hit, Slip, Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 
 # Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
@@ -126,17 +126,6 @@ def place_of(given: Given, right: float, *, one: float | None, exact: bool,
     return "near" if off <= THREE_FIGURES * size else "off"
 
 
-@dataclass(frozen=True)
-class Hit:
-    """A slip that an answer may come from, and what to say of it."""
-
-    id: str
-    entry: str | None
-    does: str
-    asks: str
-    question: str = ""
-
-
 @dataclass(frozen=True, eq=False)
 class Formula:
     """A value as a formula: its tree, its slips, and how its quantities are spoken.
@@ -226,8 +215,8 @@ class _Leaves(dict):
         return value
 
 
-def nearest(given: Given, candidates: Iterable[tuple[float, Hit | Slip]], *, pairs: bool = False,
-            right: float = math.inf, one: float | None = None) -> list[Hit | Slip]:
+def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: bool = False,
+            right: float = math.inf, one: float | None = None) -> list[Hit]:
     """Return the hit that is nearest to an answer, and a second one where it is as near.
 
     A slip that hardly moves the `right` value is told from rounding by its own figures only.

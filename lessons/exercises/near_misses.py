@@ -23,9 +23,8 @@ import math
 import tomllib
 from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import ClassVar
 
 from labkit.wording import HOURS_PER_YEAR, shown
 from lessons.exercises.formulas import (
@@ -72,36 +71,42 @@ BOUNDS = ("bound_", "limit_")
 
 
 @dataclass(frozen=True, eq=False)
-class Slip:
-    """One way to go astray in a formula.
+class Hit:
+    """A slip that an answer may come from, and what to say of it.
 
     Parameters
     ----------
     id : str
         Kind and quantities, the same for all numbers.
-    entry : str
-        Identifier of the kind in the register.
+    entry : str or None
+        Identifier in the register.
+    does, asks : str
+        Templates: what stands after the learner's number, and the question after that.
+    question : str
+        Template of all that is said, where it is a mark.
+    """
+
+    id: str
+    entry: str | None
+    does: str
+    asks: str
+    question: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class Slip(Hit):
+    """One way to go astray in a formula.
+
+    Parameters
+    ----------
     rank : int
         One of :data:`COMMON`, :data:`SINGLE`, :data:`DOUBLE`.
     tree : Node
         The formula as it is worked with the slip.
-    does, asks : str
-        Templates: what stands after the learner's number, and the question after that.
     """
 
-    id: str
-    entry: str
-    rank: int
-    tree: Node
-    does: str
-    asks: str
-    question: ClassVar[str] = ""
-    """A mark has one."""
-
-    @property
-    def sentence(self) -> str:
-        """Template of what the slip is, and what to ask."""
-        return f"{self.does}: {self.asks}?"
+    rank: int = field(kw_only=True)
+    tree: Node = field(kw_only=True)
 
 
 def _key(part: Node) -> str:
@@ -138,8 +143,8 @@ class _Maker:
         if key is None:
             key = ", ".join(_key(part) for part in parts if isinstance(part, Node))
         does = row.get("does") or f"comes out {row['comes_out']}"
-        return Slip(f"{called or kind}{': ' if key else ''}{key}", row["entry"], row["rank"], tree,
-                    does.format(**words), row["asks"].format(**words))
+        return Slip(f"{called or kind}{': ' if key else ''}{key}", row["entry"], does.format(**words),
+                    row["asks"].format(**words), rank=row["rank"], tree=tree)
 
     # ------------------------------------------------------------ edits of one part
 
@@ -526,7 +531,8 @@ class _Maker:
             phrase = one.does.removeprefix("comes out ")
             does = f"{first.does}, in two places" if first.does == one.does else \
                 f"{first.does}, and {phrase}"
-            yield Slip(f"{first.id}; {one.id}", first.entry, DOUBLE, one.tree, does, first.asks)
+            yield replace(one, id=f"{first.id}; {one.id}", entry=first.entry, does=does, asks=first.asks,
+                          rank=DOUBLE)
 
 
 def _factors(node: Node) -> Iterator[tuple[int, Node]]:

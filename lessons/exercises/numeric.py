@@ -20,13 +20,12 @@ from lessons.exercises.judging import (
     FOUR_FIGURES,
     Formula,
     Given,
-    Hit,
     as_given,
     nearest,
     no_collection,
     place_of,
 )
-from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, Slip, far_off
+from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, Hit, Slip, far_off
 from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
@@ -573,7 +572,7 @@ class Numeric(Item, Cell):
             yield mark.value(numbers), Hit(f"mark {place}: {mark.misconception or 'own'}",
                                            mark.misconception, "", "", mark.question)
 
-    def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit | Slip]]:
+    def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit]]:
         for place, value in self.beside if CELL in ranks else ():
             yield value(numbers), Hit(f"other cell: {place}", "S12", f"comes out for {place}",
                                       "which cell is this")
@@ -608,7 +607,7 @@ class Numeric(Item, Cell):
             if hit.id.startswith(("given for", "line for", "power lost")):
                 yield value / 2, _also(hit, "half", "halved")
 
-    def _is_once(self, hit: Hit | Slip) -> bool:
+    def _is_once(self, hit: Hit) -> bool:
         measured = self.worked.names.unit_of(re.split(": |;", hit.id)[1])
         return measured is not None and measured.kind == ("time", "")
 
