@@ -5,6 +5,7 @@ export, a reader, a copy that was not run) still shows the task and how to answe
 """
 
 from collections.abc import Callable
+from itertools import islice
 
 import ipywidgets as widgets
 
@@ -208,24 +209,18 @@ class StepsControl(ControlBox):
     def release(self) -> None:
         """Show the steps up to the first that is still to be answered."""
         shown = list(self.shown.children)
-        for place, step in enumerate(self.chain.steps[len(shown) :], len(shown)):
-            if shown and not self._done(place - 1):
-                break
+        for place, step in islice(self.desk.open_steps(self.chain, self.seed), len(shown), None):
             if step.item is None:
-                text = f"Step {place + 1}, {step.name}: {fill(step.worked, self.numbers)}"
+                text = f"Step {place}, {step.name}: {fill(step.worked, self.numbers)}"
                 shown.append(paragraph(text))
-                continue
-            shown.append(control_for(step.item, self.seed, self.desk, self))
+            else:
+                shown.append(control_for(step.item, self.seed, self.desk, self))
         self.shown.children = shown
 
     def heading_of(self, item_id: str) -> str:
         """Return number and name of the step that an item asks for."""
-        places = [place for place, step in enumerate(self.chain.steps) if step.item == item_id]
-        return f"Step {places[0] + 1}, {self.chain.steps[places[0]].name}"
-
-    def _done(self, place: int) -> bool:
-        item_id = self.chain.steps[place].item
-        return item_id is None or self.desk.done(item_id, self.seed)
+        return next(f"Step {place}, {step.name}" for place, step in enumerate(self.chain.steps, 1)
+                    if step.item == item_id)
 
 
 class PagesControl(ControlBox):

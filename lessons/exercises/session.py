@@ -8,14 +8,14 @@ call takes is said once, at the door: :mod:`.by_text`. A seed of None is that of
 import functools
 import json
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 
 from labkit.arguments import written
 from lessons.exercises.attempts import Attempt, Recorder, course_version
 from lessons.exercises.digest import digest_of
-from lessons.exercises.item import Item, Lesson, SteppedCase, fill, is_blank, ticked_keys
+from lessons.exercises.item import CaseStep, Item, Lesson, SteppedCase, fill, is_blank, ticked_keys
 from lessons.exercises.learner_record import LearnerRecord, open_record
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.progress import missed_before
@@ -324,34 +324,37 @@ class Session:
         seed = self.seed if seed is None else seed
         return self._solved(item_id, seed) or self.rung(item_id, seed) >= TOP
 
+    def open_steps(self, chain: SteppedCase, seed: int | None = None, start: int = 0
+                   ) -> Iterator[tuple[int, CaseStep]]:
+        """Yield number and step of a chain, up to the first that is still to be answered."""
+        for place, step in enumerate(chain.steps[start:], start + 1):
+            yield place, step
+            if step.item is not None and not self.done(step.item, seed):
+                break
+
     def _chain_text(self, lesson: Lesson, chain: SteppedCase, seed: int | None) -> str:
         numbers = lesson.numbers(chain.case, self.seed if seed is None else seed)
-        lines = [chain.title, fill(chain.case.text, numbers)]
-        lines += self._steps_text(lesson, chain, numbers, seed, 0)
-        return "\n".join(lines)
+        return "\n".join((chain.title, fill(chain.case.text, numbers),
+                          *self._steps_text(lesson, chain, numbers, seed)))
 
-    def _steps_text(self, lesson, chain: SteppedCase, numbers, seed: int | None, start: int) -> list[str]:
-        """Write the steps from one on, up to the first that is still to be answered."""
-        lines = []
+    def _steps_text(self, lesson, chain: SteppedCase, numbers, seed: int | None, start: int = 0
+                    ) -> Iterator[str]:
         used = self.seed if seed is None else seed
-        for place, step in enumerate(chain.steps[start:], start + 1):
+        for place, step in self.open_steps(chain, seed, start):
             if step.item is None:
-                lines.append(f"Step {place}, {step.name}: {fill(step.worked, numbers)}")
-                continue
-            item = lesson.item(step.item)
-            lines += [f"Step {place}, {step.name}: {item.question(numbers, used)}",
-                      self._call(item, seed)]
-            if not self.done(step.item, seed):
-                break
-        return lines
+                yield f"Step {place}, {step.name}: {fill(step.worked, numbers)}"
+            else:
+                item = lesson.item(step.item)
+                yield (f"Step {place}, {step.name}: {item.question(numbers, used)}\n"
+                       f"{self._call(item, seed)}")
 
     def _released(self, lesson: Lesson, chain: SteppedCase, item_id: str, seed: int) -> str:
-        place = next(i for i, step in enumerate(chain.steps) if step.item == item_id)
+        """Return the steps that come after an item, once it is done."""
+        place = next(i for i, step in enumerate(chain.steps, 1) if step.item == item_id)
         if not self.done(item_id, seed):
             return ""
-        numbers = lesson.numbers(chain.case, seed)
         named = None if seed == self.seed else seed
-        return "\n".join(self._steps_text(lesson, chain, numbers, named, place + 1))
+        return "\n".join(self._steps_text(lesson, chain, lesson.numbers(chain.case, seed), named, place))
 
 
 def _is_pair(value: object) -> bool:
