@@ -70,7 +70,6 @@ def test_slips_of_a_down_time_by_hand(slip, value):
     ("1 - 0.05 ** (1 / a_h)", {"a_h": 1.0}, "other confidence: 0.05, 0.1", 0.9),
     ("1 / (1 / a_h + 1 / b_h)", {"a_h": 60.0, "b_h": 90.0}, "values added: sum", 150.0),
     ("9.5 * a_h", {"a_h": 1.0}, "clock", 9.3),
-    ("2 * 24 * times", {"times": 6.0}, "added: times, constants", 54.0),
     ("beats * 8760 / a_h", {"beats": 2.0, "a_h": 4380.0}, "turned over: 8760, a_h", 1.0),
     # 2 * (6 + 9) + 5 * (6 + 9)
     ("2 * a_h + 5 * b_h", {"a_h": 6.0, "b_h": 9.0}, "sum for each: a_h, b_h", 105.0),

@@ -252,20 +252,10 @@ class _Maker:
         if len(pair) == 2 and len(factors) == 2:
             yield slip("added", put(pair[0] + pair[1]), self.names.spoken(pair[1]),
                        key=", ".join(map(_key, pair)))
-        fixed = [part for way, part in factors if way > 0 and isinstance(part, Fixed)]
-        if len(pair) == 1 and len(fixed) == len(factors) - 1 > 0 and node is (
-                self.tree.line if isinstance(self.tree, Quantified) else self.tree):
-            yield slip("added", put(pair[0] + Product(tuple((1, part) for part in fixed))),
-                       self.names.spoken(pair[0]), key=f"{_key(pair[0])}, constants", constants=True)
         for (way, one), (other_way, other) in itertools.combinations(factors, 2):
             if way != other_way and len(factors) > 2:
                 turned = ((-its if part in (one, other) else its, part) for its, part in factors)
                 yield slip("turned over", put(Product(tuple(turned))), one, other, ratio=True)
-        above = [part for way, part in factors if way > 0 and self._is_share(part)]
-        if len(above) > 1:
-            rest = tuple((way, part) for way, part in factors if not (way > 0 and part in above))
-            yield slip("added", put(Product(((1, Sum(tuple((1, part) for part in above))), *rest))),
-                       self.names.spoken(above[0]), key=", ".join(map(_key, above)), shares=True)
 
     def _brackets(self, terms, put: Callable) -> Iterator[Slip]:
         """Yield what comes out with a bracket that is not there."""
@@ -280,10 +270,6 @@ class _Maker:
         words = [self.names.words(part.name) if isinstance(part, Quantified)
                  else self.names.spoken(part) for _, part in terms]
         return " and ".join(filter(None, (", ".join(words[:-1]), words[-1])))
-
-    def _is_share(self, part: Node) -> bool:
-        return (isinstance(part, Quantified) and part.name in self.shares) or (
-            isinstance(part, Sum) and part.terms[0] == (1, Fixed(1.0)))
 
     def _of_sum(self, node: Sum, terms, put: Callable) -> Iterator[Slip]:
         slip = self._slip
@@ -315,8 +301,6 @@ class _Maker:
         if not added or any(isinstance(part, Fixed) for part in parts):
             return
         named = all(isinstance(part, Quantified) for part in parts)
-        if not named:
-            yield slip("largest alone", put(Call("max", node)), key="sum")
         if id(node) not in self._below and (named or len(terms) > 2):
             yield slip("mean", put(node / len(terms)), key="sum")
         if all(isinstance(part, Product) and part.factors[-1][0] < 0 for part in parts):
@@ -324,17 +308,13 @@ class _Maker:
             yield slip("values added", put(Product(((-1, flat),))), key="sum")
 
     def _of_some(self, terms, put: Callable) -> Iterator[Slip]:
-        """Yield what comes out with some terms of a sum alone, or without two of them."""
+        """Yield what comes out with some terms of a sum alone."""
         pairs = list(itertools.combinations(terms, 2)) if len(terms) > 3 else []
         runs = [terms[first:last] for first, last in itertools.combinations(range(len(terms) + 1), 2)
                 if last - first < len(terms) - 1]
         for some in dict.fromkeys((*runs, *pairs)):
             yield self._slip("some alone", put(Sum(some)), self._listed(some),
                              key=", ".join(_key(part) for _, part in some))
-        for lost in pairs:
-            yield self._slip("left out together", put(Sum(tuple(
-                term for term in terms if term not in lost))), self._listed(lost),
-                key=", ".join(_key(part) for _, part in lost))
 
     def _replaced(self, tree: Node) -> Iterator[Slip]:
         """Yield what comes out with one quantity in the place of another, or beside it."""
