@@ -82,14 +82,28 @@ def percent(share: float, decimals: int = 0) -> str:
     return f"{100 * share:.{decimals}f} %"
 
 
-def did_you_mean(name, names: Iterable[str], quote: Callable[[str], str] = str) -> str:
-    """Ask for the nearest of the names, in brackets; nothing where none is near.
+def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
+    """Return which of several names comes next to a mistyped one; None if none is near.
+
+    >>> nearest("KF1O", ["KF10", "BL1"])
+    'KF10'
+    """
+    lower = {each.lower(): each for each in names}
+    found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=cutoff)
+    # "power supply" is far in letters, and near in words.
+    words = [lower[word] for word in str(name).lower().split() if word in lower]
+    return lower[found[0]] if found else words[-1] if words else None
+
+
+def did_you_mean(name, names: Iterable[str], quote: Callable[[str], str] = str, *,
+                 cutoff: float = 0.6) -> str:
+    """Ask whether a name that is near was meant, in brackets; nothing if none is near.
 
     >>> did_you_mean("KF1: cutt", ["KF1: cut", "KF2: cut"], repr)
     " (did you mean 'KF1: cut'?)"
     """
-    near = difflib.get_close_matches(str(name), names, n=1)
-    return f" (did you mean {quote(near[0])}?)" if near else ""
+    near = nearest(name, names, cutoff)
+    return f" (did you mean {quote(near)}?)" if near else ""
 
 
 def capital(text: str) -> str:

@@ -9,12 +9,13 @@ from pathlib import Path
 
 from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
-from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, Names, complaints, nearest
+from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, Names, complaints
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import PASSES, Plant, build
 from labkit.plant.plant_data import AtLeast, Function, Reached, needs_of, racks_of
 from labkit.plant.toml_lines import line_of
 from labkit.plant.wiring import Whole, stops_alone
+from labkit.wording import nearest
 
 # By how much file and rig may differ in the share of failures that are noticed.
 DIFFERS = 0.1

@@ -4,7 +4,6 @@ A complaint is a tuple (path, rule, found, severity); a path is the keys (str) a
 from 0) that lead to the place in the document.
 """
 
-import difflib
 import graphlib
 import itertools
 import math
@@ -17,6 +16,7 @@ from labkit.plant import watching
 from labkit.plant.fitting import with_variant
 from labkit.plant.tank_data import TankSettings
 from labkit.reading import read_table
+from labkit.wording import did_you_mean
 from labkit.writing import is_odd
 
 # Feeds in turn, and variants on one another. What is fed twice at every step has 2 ** steps ways.
@@ -98,24 +98,6 @@ def _cut(text: str, most: int = 60) -> str:
     return text if len(text) <= most else text[:most - 3] + "..."
 
 
-def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
-    """Return which of several names comes next to a mistyped one; None if none is near.
-
-    >>> nearest("KF1O", ["KF10", "BL1"])
-    'KF10'
-    """
-    lower = {each.lower(): each for each in names}
-    found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=cutoff)
-    # "power supply" is far in letters, and near in words.
-    words = [lower[word] for word in str(name).lower().split() if word in lower]
-    return lower[found[0]] if found else words[-1] if words else None
-
-
-def _near(name, names: Iterable[str], cutoff: float = 0.5) -> str:
-    found = nearest(name, names, cutoff)
-    return f" (did you mean {found}?)" if found else ""
-
-
 # ---------------------------------------------------------------- what the schema sees
 
 _TYPES = {"number": "a number", "integer": "a whole number", "string": 'text in "quotes"',
@@ -135,7 +117,7 @@ def _against_schema(document: dict, schema: dict) -> Wrong:
     for path, value in values(document):
         if isinstance(value, float) and not math.isfinite(value):
             yield path, "must be finite", repr(value)
-        elif _is_number(value) and not _in_reach(value):
+        elif type(value) in (int, float) and not _in_reach(value):
             yield path, (f"must be 0, or at least {SMALLEST:g} from 0 and below {LARGEST:g}; below 1 "
                          f"also {SMALLEST:g} from 1"), f"{value:g}"
         for text in (*path[-1:], value):
@@ -199,7 +181,7 @@ def _translated(error) -> Wrong:
             known = error.schema["properties"]
             for key in value:
                 if key not in known:
-                    yield (*path, key), "must be a key of the format", f"{key}{_near(key, known, SURE)}"
+                    yield (*path, key), "must be a key of the format", f"{key}{did_you_mean(key, known, cutoff=SURE)}"
         case "required":
             # The validator reports each missing key by itself and names it only in its message.
             key = error.message.split("'")[1]
@@ -218,7 +200,7 @@ def _translated(error) -> Wrong:
             found += f' (write ["{value}"])' if limit == "array" and isinstance(value, str) else ""
             yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds) + way, found
         case "enum":
-            near = _near(value, limit, SURE) if isinstance(value, str) else ""
+            near = did_you_mean(value, limit, cutoff=SURE) if isinstance(value, str) else ""
             other = " (other for what is none of them)" if path[-1] == "kind" and not near else ""
             yield path, ONE_OF + ", ".join(map(str, limit)), found + near + other
         case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
@@ -308,7 +290,7 @@ def _against_names(names: Names) -> Wrong:
         known = [each for _, each in names.named[kind]]
         if name not in known:
             rule = f"name of {WANTED[role]}" if role in WANTED else "designation of a part"
-            yield path, f"must be the {rule}", _shown(name) + _near(name, known)
+            yield path, f"must be the {rule}", _shown(name) + did_you_mean(name, known, cutoff=0.5)
         elif kind == "part":
             yield from _against_role(names, path, name, role)
     yield from _circles(names)
@@ -698,7 +680,3 @@ def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], 
         meant = next((f"; {value:g} {unit} would be {value * hours:g}"
                       for unit, hours in units if low <= value * hours <= high), "")
     yield (*path, key), f"{words} (common practice{meant})", f"{value:g}"
-
-
-def _is_number(value) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and value == value

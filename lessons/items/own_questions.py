@@ -18,9 +18,10 @@ from dataclasses import replace
 from pathlib import Path
 
 from labkit.plant.file import Finding, read_toml
-from labkit.plant.file_rules import in_words, nearest, schema_errors, values
+from labkit.plant.file_rules import in_words, schema_errors, values
 from labkit.plant.toml_lines import line_of
 from labkit.reading import read_bytes
+from labkit.wording import did_you_mean
 from labkit.writing import is_odd
 from lessons.exercises.formulas import (
     Call,
@@ -663,8 +664,7 @@ def _is_plain(node: ast.AST) -> bool:
 
 
 def _with_near(name: str, names) -> str:
-    near = nearest(name, [each for each in names if isinstance(each, str)])
-    return f"{name} (did you mean {near}?)" if near else name
+    return name + did_you_mean(name, [each for each in names if isinstance(each, str)], cutoff=0.5)
 
 
 def _said(numbers: Mapping[str, object]) -> str:
