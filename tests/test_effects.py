@@ -166,10 +166,7 @@ def test_plants_without_a_pair(name):
     (lambda: effect_of(PLANT, "KF1: no pwer"), "did you mean 'KF1: no power'"),
     (lambda: effect_of(PLANT, "KF1: no power", leader="KF3"),
      "leader must be one of KF1, KF2, got 'KF3'"),
-    (lambda: course_of(PLANT, []), "actions must hold at least one action, got none"),
-    (lambda: course_of(PLANT, [Do("role change")], watch_s=0), "watch_s must be >= 0.001, got 0"),
-    (lambda: Do("push"), "verb must be one of on, off, role change, got 'push'"),
-    (lambda: Do("on", "KF1: no power", wait_s=0), "wait_s must be >= 0.001, got 0"),
+    (lambda: course_of(PLANT, [Do("push")]), "verb must be one of on, off, role change, got 'push'"),
 ])
 def test_refusals(call, message):
     with pytest.raises(ValueError, match=message):
