@@ -701,6 +701,27 @@ def test_what_is_not_fitted_is_mentioned_nowhere():
                            if isinstance(value, str)}
 
 
+def test_what_is_left_of_a_group_must_be_enough_of_one():
+    """Of G1 and G2 the one is not fitted: a spare is for the other; two alike are none any more."""
+    gone, left, both, other = ["G1"], ["G2"], ["G1", "G2"], ["G2", "G3"]
+    one = {"spare", "maintenance", "mode"}
+    document = {
+        "part": [{"designation": name, "fitted": name != "G1", "fed_by": both} for name in
+                 ("G1", "G2", "G3")],
+        "function": [{"needs": ["G1", {"at_least": 1, "of": both}, {"at_least": 1, "of": other},
+                                {"reached": both}]}],
+        **{key: [{"parts": gone}, {"parts": both}, {"parts": other}]
+           for key in (*one, "twins", "changeover")},
+        "shared_event": [{"breaks": gone}, {"breaks": both}, {"breaks": other}]}
+    there = fitted(document)
+    assert [part["fed_by"] for part in there["part"]] == [left, left]
+    assert there["function"] == [
+        {"needs": ["G2", {"at_least": 1, "of": other}, {"reached": both}]}]
+    for key in (*one, "twins", "changeover"):
+        assert there[key] == [*([{"parts": left}] if key in one else []), {"parts": other}], key
+    assert there["shared_event"] == [{"breaks": left}, {"breaks": other}]
+
+
 def test_an_unknown_variant_names_what_there_is():
     document = read_file(find_file("mirelow"))[0]
     with pytest.raises(ValueError, match="one of no spare, spare, thermostat, pair, got 'V9'"):

@@ -123,6 +123,23 @@ def test_imperfect_proof_test_of_the_file_is_that_of_the_standard(tmp_path):
     assert "only at an overhaul" in " ".join(each["value"] for each in basis.assumptions())
 
 
+def test_a_spare_on_its_way_keeps_no_crew():
+    """Two like failures, 10 h each of which 6 h are waited: one crew makes 6 + 2 x 4 h of both.
+
+    From none to one 2 x rate, back after 10 h; from one to two at the rate, back 2 / 14 times an hour.
+    """
+    rate = 1e-3
+    one, both = 2 * rate * 10, 2 * rate * 10 * rate * 14 / 2
+    down, often = set_figures((Member(rate, 10.0, waits_h=6.0),) * 2, crews=1)
+    assert down == pytest.approx(both / (1 + one + both), rel=1e-12)
+    assert often == pytest.approx(rate * one / (1 + one + both), rel=1e-12)
+    # a crew for each: as if each were alone
+    alone = rate * 10 / (1 + rate * 10)
+    for crews in (0, 2, 3):
+        assert set_figures((Member(rate, 10.0, waits_h=6.0),) * 2, crews)[0] == pytest.approx(
+            alone**2, rel=1e-12)
+
+
 def test_a_standby_that_no_test_proves_waits_for_its_overhaul(tmp_path):
     """The pair of a file against exact test times and overhauls: 2/T is off by T x rate / 3 at most."""
     table = ('[pair]\nunits = ["KF1", "KF2"]\ndiagnosed = 0.6\ntest_interval_h = 876\n'
