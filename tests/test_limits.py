@@ -510,6 +510,9 @@ def test_lognormal_mean_by_student():
     assert one.upper == math.inf
     # 90 % one-sided, 1 degree: 3.078
     assert math.log(one.lower) == pytest.approx(1 - 3.078 * math.sqrt(3), rel=1e-3)
+    # logs -31.6 and 31.6 have a variance of 2 x 31.6^2: a mean of e^998.6, more than a float holds
+    far = mttr_limits([math.exp(-31.6), math.exp(31.6)], distribution="lognormal")
+    assert far.point == far.upper == math.inf and far.lower < 1
 
 
 @pytest.mark.parametrize("estimate, end", [
