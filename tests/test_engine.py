@@ -846,6 +846,23 @@ def test_the_vote_follows_a_change_of_roles():
     assert roles_of(pair) == ["standby", "active"] and pair.snapshot().vote == "KF2"
 
 
+def test_a_unit_that_is_stopped_by_hand_stays_so_when_its_power_comes_back():
+    """Nobody leads then; the other one, let run again, does. A copy begins with what is now."""
+    pair = at_work()
+    for act, fault in ((pair.switch_on, "KF1: stopped"), (pair.switch_on, "KF2: no power"),
+                       (pair.switch_on, "KF2: stopped"), (pair.switch_off, "KF2: no power")):
+        act(fault)
+        pair.run_for(60_000)
+    assert roles_of(pair) == ["stopped", "stopped"] and pair.active_history()[-1][1] is None
+    pair.switch_off("KF1: stopped")
+    pair.run_for(60_000)
+    assert roles_of(pair) == ["active", "stopped"]
+    assert [unit for _, unit in pair.active_history()] == ["KF1", None, "KF2", None, "KF1"]
+    copied = pair.copy()
+    assert copied.record == () and copied.active_history() == pair.active_history()[-1:]
+    assert copied.output_history("KF10") == pair.output_history("KF10")[-1:]
+
+
 def test_what_never_ends_is_refused(monkeypatch):
     """A voter that does the same again and again in one millisecond; faults may come as often."""
     monkeypatch.setattr(engine, "MOST_ROUNDS", 100)
