@@ -465,14 +465,14 @@ class Switchover:
 
     def _damage(self) -> Damage:
         """Return what faults, dips and empty batteries leave; what is fed again is full at once."""
-        while True:
-            damage = self._wires.damage(self._faults.values(), {
-                *self._dips, *(name for name, end in self._empty_ms.items() if end <= self.time_ms)})
-            ends_ms = {name: self._empty_ms.get(name, self.time_ms + round(
-                MS_PER_H * self.plant.parts[name].battery_h)) for name in damage.on_battery}
-            if ends_ms == self._empty_ms:
-                return damage
-            self._empty_ms = ends_ms
+        damage = self._wires.damage(self._faults.values(), {
+            *self._dips, *(name for name, end in self._empty_ms.items() if end <= self.time_ms)})
+        ends_ms = {name: self._empty_ms.get(name, self.time_ms + round(
+            MS_PER_H * self.plant.parts[name].battery_h)) for name in damage.on_battery}
+        if ends_ms == self._empty_ms:
+            return damage
+        self._empty_ms = ends_ms
+        return self._damage()
 
     # ------------------------------------------------------------ events
 
