@@ -4,7 +4,6 @@ import re
 import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
-from html import escape
 from importlib.resources import files
 
 from labkit.plant.plant import load_plant
@@ -17,7 +16,7 @@ from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.deck import deck, demonstration, predicted
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile, lesson_files, read_lesson
-from lessons.teaching.pages import Files, page
+from lessons.teaching.pages import Files, page, piece
 from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import NAMES, question_of, worksheets
@@ -188,17 +187,8 @@ def lamp_card() -> str:
     rows = [[cell.strip(" *") for cell in line.strip("|").split("|")]
             for line in text[text.index("| Lamp"):].splitlines() if line.startswith("|")]
     head, _, *body = rows
-    return (f'<style>{svg.STYLE}</style><table class="lamps"><thead><tr><th>lit, dark</th>'
-            f'{"".join(f"<th>{cell}</th>" for cell in head)}</tr></thead><tbody>' + "".join(
-                f"<tr><td>{_lit_and_dark(forms.get(row[0]))}</td>"
-                f'{"".join(f"<td>{escape(cell)}</td>" for cell in row)}</tr>' for row in body)
-            + "</tbody></table>")
-
-
-def _lit_and_dark(form: str | None) -> str:
-    drawn = form and "".join(svg.lamp(18 + 40 * dark, 12, form, "white", lit=not dark) for dark in (0, 1))
-    return (f'<svg class="lk lk-svg" viewBox="0 0 76 24" role="img" aria-label="{form}">{drawn}</svg>'
-            if drawn else "")
+    return piece("lamps.html.j2", style=svg.STYLE, lamp=svg.lamp, head=head,
+                 rows=[(forms.get(cells[0]), cells) for cells in body])
 
 
 def _brief(lesson: LessonFile, seed: int) -> Mapping[str, object]:

@@ -33,13 +33,16 @@ from lessons.pictures.seen import seen_at
 from lessons.pictures.settling import Histories, settling_alt_text, settling_svg, settling_verdict
 from lessons.teaching.key import asked_of
 from lessons.teaching.lesson_file import LessonFile
-from lessons.teaching.pages import formula, page
+from lessons.teaching.pages import formula, macro, page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.worksheet import question_of
 
 # The rig stands on a slide of its own already, and what was cut on the one of the result.
 DRAWN_ELSEWHERE = ("plant", "power_cut", "dark_panel")
 WORTH = "What a step gains, less what it costs, decides; not the number of nines."
+
+
+on_slide = functools.partial(macro, "slide.html.j2")
 
 
 @dataclass(frozen=True)
@@ -110,8 +113,7 @@ def slides_of(lesson: LessonFile, *, seed: int = 0) -> Iterator[Slide]:
     voted = predicted(lesson.number)
     steps = demonstration(lesson.number, seed)
     run = next(step for step in steps if step["expect"])
-    listed = "".join(f"<li>{escape(each)}</li>" for each in lesson.objectives)
-    yield Slide("title", lesson.title, f"<p>You will</p><ol>{listed}</ol>",
+    yield Slide("title", lesson.title, on_slide("objectives", listed=lesson.objectives),
                 (f"{lesson.minutes} minutes. {steps[0]['do']}",))
     yield Slide("situation", capital(lesson.title.partition(": ")[2] or "the question of today"),
                 f'<p class="large">{prose(notes["situation"])}</p>', tuple(notes["discuss"][:1]))
@@ -119,16 +121,18 @@ def slides_of(lesson: LessonFile, *, seed: int = 0) -> Iterator[Slide]:
     yield Slide("plant", f"{plant.name}, all healthy", _rig_picture(rig),
                 ("Name the parts aloud: controllers, racks, panel, supplies. All data invented.",))
     yield from _vote(lesson, voted, seed, reveal=False)
-    watched = "".join(f"<li>{prose(text)}</li>" for text in question_of(lesson, voted, seed).form.seen)
-    yield Slide("run", "Run it now",
-                f'<p class="story">{_story(lesson.number, notes)}</p><p>What is seen?</p><ol>{watched}</ol>',
+    on_rig = any("faults" in step for step in notes["demonstration"])
+    where = on_slide("run", seen=question_of(lesson, voted, seed).form.seen,
+                     story=STORIES[lesson.number] if "runs_story" in notes else "",
+                     where="On the rig" if on_rig else f"On the panel of lesson {lesson.number}")
+    yield Slide("run", "Run it now", where,
                 (*([f"On the wall: workbook lecture {lesson.number}"] if "runs_story" in notes else []),
                  *(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
     drawn = [still for name, still in _stills().items()
              if still.lesson == lesson.number and name not in DRAWN_ELSEWHERE]
     # One of two shows the result, where that is no state of the rig.
-    drawn = drawn[:1 if any("faults" in step for step in notes["demonstration"]) else 2]
+    drawn = drawn[:1 if on_rig else 2]
     own = _panel_of(voted, seed)
     if own:
         drawn = drawn[1:]
@@ -148,39 +152,25 @@ def slides_of(lesson: LessonFile, *, seed: int = 0) -> Iterator[Slide]:
             yield from _vote(lesson, item, seed, reveal=False, kind="exit")
 
 
-def _story(number: str, notes: Mapping) -> str:
-    """Return where it is run: a story by its name, the rig, or the lesson's panel."""
-    if "runs_story" in notes:
-        return f"Story: <b>{escape(STORIES[number])}</b>"
-    return ("On the rig" if any("faults" in step for step in notes["demonstration"])
-            else f"On the panel of lesson {number}")
-
-
 def _vote(lesson: LessonFile, item: Item, seed: int, *, vote: bool = True,
           reveal: bool = True, kind: str = "vote") -> Iterator[Slide]:
     """Ask, and tell on the slide after it."""
     asked = question_of(lesson, item, seed)
     numbers, options, right = asked.numbers, asked.form.options, asked.right_place
     drawn = item.case.picture(numbers) if item.case.picture else ""
-    told = "" if drawn else f"<p>{prose(fill(item.case.text, numbers))}</p>".replace("\n", "<br>")
     ask = unbroken(fill(item.ask, numbers))
     wrong = [error for error in item.known_errors(numbers) if error.says]
     if vote:
-        listed = "".join(f"<li><b>{letter}</b> {prose(text)}</li>"
-                         for letter, text in zip(LETTERS, options))
-        yield Slide(kind, ask, f'{drawn}{told}<ul class="options">{listed}</ul>',
+        yield Slide(kind, ask, on_slide("vote", drawn=drawn, told=fill(item.case.text, numbers),
+                                        options=options),
                     ("40 s in silence, then all cards up at once; count and write the tally.",
                      *(f"Said wrong: {each.says}. {each.reply or asked_of(each.misconception)}"
                        for each in wrong)))
     if reveal:
-        listed = "".join(
-            f'<li class="{"right" if place == right else "wrong"}"><b>{LETTERS[place]}</b> '
-            f'{"✓ " if place == right else ""}{prose(text)}</li>'
-            for place, text in enumerate(options[:-1]))
         reason = item.best(numbers).said_back(numbers)
-        told = f"<p>{prose(capital(reason))}</p>" if reason and reason != options[right] else ""
         yield Slide("reveal", unbroken(f"{LETTERS[right]}: {options[right]}"),
-                    f'<ul class="options">{listed}</ul>{told}',
+                    on_slide("reveal", options=options[:-1], right=right,
+                             reason=capital(reason) if reason and reason != options[right] else ""),
                     ("Ask first what was seen, then why the most popular wrong answer is tempting.",))
 
 
@@ -259,6 +249,5 @@ def _still_picture(still: Still) -> str:
 
 
 def _both(pictures: Mapping[str, bytes], alternative: str) -> str:
-    return "".join(f'<img class="{theme}" alt="{escape(alternative, quote=True)}" '
-                   f'src="data:image/svg+xml;base64,{b64encode(drawn).decode()}">'
-                   for theme, drawn in pictures.items())
+    return on_slide("picture", alternative=alternative, drawn={
+        theme: b64encode(drawn).decode() for theme, drawn in pictures.items()})

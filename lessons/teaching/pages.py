@@ -38,9 +38,9 @@ def piece(template: str, **values: object) -> str:
     return _templates().get_template(template).render(values)
 
 
-def on_sheet(name: str, **values: object) -> str:
-    """Return a block of the sheets that a class writes on: a macro of `question.html.j2`."""
-    return str(getattr(_templates().get_template("question.html.j2").module, name)(**values)).strip()
+def macro(template: str, name: str, /, **values: object) -> str:
+    """Return what a macro of a template makes of its values."""
+    return str(getattr(_templates().get_template(template).module, name)(**values)).strip()
 
 
 def page(template: str, **values: object) -> str:

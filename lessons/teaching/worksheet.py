@@ -8,6 +8,7 @@ result that a later text would tell is left open there.
 import re
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
+from functools import partial
 from html import escape
 from types import SimpleNamespace
 
@@ -21,7 +22,7 @@ from lessons.language.edges import said
 from lessons.pictures import svg
 from lessons.pictures.plant_picture import plant_svg
 from lessons.teaching.lesson_file import BY_CHOICE, LessonFile
-from lessons.teaching.pages import on_sheet, page
+from lessons.teaching.pages import macro, page
 from lessons.teaching.teacher_notes import teacher_notes
 from lessons.teaching.telling import left_open, tells
 
@@ -32,6 +33,10 @@ BOARD_MM, RIG_MM, SKETCH_MM, ROOM_MM, HEADING_MM = 40.0, 92.0, 48.0, 24.0, 45.0
 OPEN = "____"
 REST = " The other steps stand on the sheet what was seen."
 NAMES = ("before the run", "after the run", "what was seen")
+
+
+# A block of the sheets: a macro of the template.
+on_sheet = partial(macro, "question.html.j2")
 
 
 @dataclass(frozen=True)
