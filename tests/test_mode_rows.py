@@ -22,7 +22,7 @@ FILES = Path(__file__).with_name("plant_files")
 def row(**more):
     texts = {"designation": "A", "mode": "dead", "action": "repair at once", "rate": "",
              "pair": "", "plant": "", "noticed": "", "covers": ""}
-    return ModeRow("Parts", ("A",), texts | more, "B", 2.0, "A-1", "A", restored_h=3.0)
+    return ModeRow("Parts", ("A",), "A-1", 2.0, "A", row=texts | more, severity="B", restored_h=3.0)
 
 
 def test_what_a_failure_brings_is_shared_by_how_often_and_how_long():

@@ -5,7 +5,6 @@ import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
-from typing import NamedTuple
 
 from labkit.plant.plant import Plant
 from labkit.plant.plant_data import Tested
@@ -25,17 +24,20 @@ from lessons.papers.steps import finders, steps_of
 class ModeRow:
     """Hold one line of the table before it is put into words.
 
+    First stands what no run can tell: its names, how often it comes, and which steps are for it.
     `takes` names the failure in the sums of which this is a kind; empty for what is in no sum.
     """
 
     group: str
     units: tuple[str, ...]
-    row: dict[str, str]
-    severity: str
-    per_year: float
     number: str
+    per_year: float
     takes: str = ""
     source: str = ""
+    found_by: tuple[str, ...] = ()
+    step: str = ""
+    row: Mapping[str, str] = field(default_factory=dict)
+    severity: str = ""
     state: str = ""
     letter: str = ""
     told: bool = True
@@ -60,12 +62,12 @@ def _of_faults(basis: Basis) -> Iterator[ModeRow]:
     for fault in basis.faults.values():
         places[fault.unit] = places.get(fault.unit, 0) + 1
         rate = rates[fault.id] * HOURS_PER_YEAR / len(basis.leaders)
-        mode = _Said(_group(basis, fault), (fault.unit,), f"{fault.unit}-{places[fault.unit]}",
-                     fault.unit if mode_words.in_sums(basis, fault) else "",
-                     source_of(basis.plant, fault), found_by.get(fault.id, ()),
-                     by_fault.get(fault.id, ""))
+        mode = ModeRow(_group(basis, fault), (fault.unit,), f"{fault.unit}-{places[fault.unit]}", rate,
+                       fault.unit if mode_words.in_sums(basis, fault) else "",
+                       source_of(basis.plant, fault), found_by.get(fault.id, ()),
+                       by_fault.get(fault.id, ""))
         by_leader = [tuple(_told_and_not(basis, mode, fault, basis.effects[fault.id, leader],
-                                         basis.notice(fault.id, leader), rate))
+                                         basis.notice(fault.id, leader)))
                      for leader in basis.leaders]
         if len({tuple(_plain(basis, mode) for mode in modes) for modes in by_leader}) == 1 or \
                 {fault.unit} & _beside_the_pair(basis):
@@ -116,20 +118,8 @@ def _group(basis: Basis, fault: Fault) -> str:
     return part and groups.get(part.kind) or groups.get(fault.kind.of, "Field")
 
 
-class _Said(NamedTuple):
-    """Say of a kind of failure what no run can tell: its names, and which steps are for it."""
-
-    group: str
-    units: tuple[str, ...]
-    number: str
-    takes: str
-    source: str
-    found_by: tuple[str, ...] = ()
-    step: str = ""
-
-
-def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: Notice,
-                  rate: float) -> Iterator[ModeRow]:
+def _told_and_not(basis: Basis, mode: ModeRow, fault: Fault, run: Effect, notice: Notice
+                  ) -> Iterator[ModeRow]:
     """Yield a row for what is noticed of a fault, and one for what is not, each with its share."""
     lamps = run.noticed or notice.who == FOLK
     restored_h, restored = mode_words.repair_of(basis, fault, run)
@@ -154,17 +144,16 @@ def _told_and_not(basis: Basis, said: _Said, fault: Fault, run: Effect, notice: 
                 "noticed": mode_words.noticed_words(basis, fault, run, notice, told),
                 "until": "when looked at" if told and notice.who == FOLK else
                 mode_words.time_words(run) if told else "as soon as the outage is seen" if found else
-                "it has passed" if MODES[fault.mode].passes and not said.found_by else
+                "it has passed" if MODES[fault.mode].passes and not mode.found_by else
                 "next test or round" if tested is None else
                 f"test, {tested_every(tested)}",
                 "covers": mode_words.covers(basis, run, fault),
                 "severity": severity, "restored": restored,
-                "action": _action(fault.kind, severity, told, said.found_by, said.step),
+                "action": _action(fault.kind, severity, told, mode.found_by, mode.step),
             }
-            yield ModeRow(
-                said.group, said.units, row, severity, rate * share, said.number, said.takes,
-                said.source, told=told, restored_h=restored_h,
-                waits_h=0.0 if told or found or tested is None else tested.unseen_h)
+            yield replace(mode, row=row, severity=severity, per_year=mode.per_year * share, told=told,
+                          restored_h=restored_h,
+                          waits_h=0.0 if told or found or tested is None else tested.unseen_h)
 
 
 def _tested(basis: Basis, fault: Fault) -> Tested | None:
@@ -198,13 +187,13 @@ def _common(basis: Basis) -> Iterator[ModeRow]:
         faults = _outright(basis, there)
         rate = beta * min(plant.parts[name].failure_rate_per_h for name in there) * HOURS_PER_YEAR
         steps = dict.fromkeys(step for each in faults for step in found_by.get(each.id, ()))
-        said = _Said(group, tuple(there), f"{there[0]}-C", "+".join(there), source, tuple(steps))
+        twins = ModeRow(group, tuple(there), f"{there[0]}-C", rate, "+".join(there), source, tuple(steps))
         slowest_h = max(plant.parts[name].mttr_h for name in there)
         unseen_h = [each.unseen_h for each in map(partial(_tested, basis), faults) if each]
         for mode in _together(
-                basis, said, faults, f"{said.takes} common cause", f"all {faults[0].how}",
+                basis, twins, faults, f"{twins.takes} common cause", f"all {faults[0].how}",
                 f"{listed(there)} fail together", "same heat, water, surge, program, batch, or the "
-                "same hand on the same day", rate, slowest_h):
+                "same hand on the same day", slowest_h):
             apart = "separate supply, cabinet, route; stagger work and program changes"
             yield replace(
                 mode, waits_h=0.0 if mode.told else min(unseen_h, default=0.0),
@@ -217,10 +206,9 @@ def _common(basis: Basis) -> Iterator[ModeRow]:
         frozen = basis.faults[f"{pair.units[0]}: frozen"]
         run = basis.effects[frozen.id, pair.units[0]]
         both = "+".join(pair.units)
-        said = _Said(group, pair.units, f"{pair.units[0]}-T", f"{both} {NOT_TAKEN_OVER}",
-                     pair.source)
-        (mode,) = _told_and_not(basis, said, frozen, run, basis.notice(frozen.id, pair.units[0]),
-                                rate)
+        takeover = ModeRow(group, pair.units, f"{pair.units[0]}-T", rate, f"{both} {NOT_TAKEN_OVER}",
+                           pair.source)
+        (mode,) = _told_and_not(basis, takeover, frozen, run, basis.notice(frozen.id, pair.units[0]))
         yield replace(mode, restored_h=pair.restart_h, row=mode.row | {
             "designation": f"{both} takeover", "mode": NOT_TAKEN_OVER,
             "cause": "failure not recognised, or the takeover itself fails",
@@ -235,8 +223,8 @@ def _outright(basis: Basis, names: Iterable[str]) -> list[Fault]:
     return [next(each for each in basis.faults.values() if each.unit == name) for name in names]
 
 
-def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: str, here: str,
-              cause: str, rate: float, down_h: float, everybody: str = "") -> Iterator[ModeRow]:
+def _together(basis: Basis, several: ModeRow, faults: list[Fault], label: str, how: str, here: str,
+              cause: str, down_h: float, everybody: str = "") -> Iterator[ModeRow]:
     """Yield the rows of what takes several parts out at once, from running all their faults.
 
     `everybody` says by what everybody knows of it; without it the file and the run say who does.
@@ -244,11 +232,11 @@ def _together(basis: Basis, said: _Said, faults: list[Fault], label: str, how: s
     run = course_of(basis.plant, [Do("on", each.id, wait_s=0.001) for each in faults],
                     basis.settings)
     kind = replace(faults[0].kind, how=how, here=here, cause=cause)
-    both = Fault(said.takes, f"{label}: {how}", "",
+    both = Fault(several.takes, f"{label}: {how}", "",
                  frozenset().union(*(each.breaks for each in faults)), kind)
     notice = Notice(1.0, everybody, FOLK) if everybody else \
         _notice_of_twins(basis.plant, [each.unit for each in faults], run)
-    for mode in _told_and_not(basis, said, both, run, notice, rate):
+    for mode in _told_and_not(basis, several, both, run, notice):
         severity = mode_words.severity_of(
             basis, both, run, mode.told, mode_words.lost_h(basis, both, run, down_h))
         yield replace(mode, restored_h=down_h, severity=severity, row=mode.row | {
@@ -261,13 +249,14 @@ def _beside(basis: Basis, sums: Contributions) -> Iterator[ModeRow]:
         planned = name in {work.name for work in basis.plant.maintenance}
         every_h = next((duty.every_h for duty in basis.plant.changeovers
                         if name.startswith(f"{duty.name}: ")), None)
-        said = _Said("Planned work and starts", each.parts, f"work-{place}", name, "the file")
+        work = ModeRow("Planned work and starts", each.parts, f"work-{place}",
+                       each.rate_per_h * HOURS_PER_YEAR, name, "the file")
         for mode in _together(
-                basis, said, _outright(basis, each.parts), name,
+                basis, work, _outright(basis, each.parts), name,
                 "planned work" if planned else name.rpartition(": ")[2],
                 f"{listed(each.parts)} {'are' if len(each.parts) > 1 else 'is'} out",
                 "work that is due" if planned else "nothing starts in place of what has failed",
-                each.rate_per_h * HOURS_PER_YEAR, each.down_h,
+                each.down_h,
                 "whoever does the work" if planned else "what was to start stands"):
             yield replace(mode, row=mode.row | {
                 "action": "at a time when it costs least" if planned else
@@ -310,8 +299,9 @@ def _human(basis: Basis) -> Iterator[ModeRow]:
         kind = FaultKind("by hand", said["how"], "stopped", "", "", f"{listed(sorted(breaks))} out",
                          said["cause"])
         fault = Fault("people", f"people: {said['how']}", "", frozenset(breaks), kind)
-        mode_of = _Said("People and settings", ("people",), f"people-{place}", "", plant.people.source)
-        for mode in _told_and_not(basis, mode_of, fault, run, notice_of_all(run), rate):
+        people = ModeRow("People and settings", ("people",), f"people-{place}", rate,
+                         source=plant.people.source)
+        for mode in _told_and_not(basis, people, fault, run, notice_of_all(run)):
             yield replace(mode, row=mode.row | {"action": said["action"]})
 
 
