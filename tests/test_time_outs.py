@@ -19,7 +19,7 @@ from labkit.switchover.time_outs import (
 )
 from labkit.wording import capital
 from lessons.panels import time_out_panel as panels
-from lessons.pictures.time_out_picture import MOST_BEATS, time_out_svg
+from lessons.pictures.time_out_picture import MOST_BEATS
 
 SECONDS_PER_YEAR = 8760 * 3600
 
@@ -109,8 +109,6 @@ def test_fewest_beats_looks_up_to_fifty():
         (lambda: how_often(math.nan), "per_year must be >= 0 and finite, got nan"),
         (lambda: fewest_beats(PairSettings(), Channel(loss=0.1), 0), "most_per_year must be > 0"),
         (lambda: false_alarms_by_beats(PairSettings(), Channel(loss=0.1), 0), "most must be 1 to"),
-        (lambda: time_out_svg(PairSettings(missed_beats=9), Channel(loss=0.1)),
-         "missed_beats must be <= 8"),
     ],
 )
 def test_refusals(call, match):

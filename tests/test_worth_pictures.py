@@ -62,7 +62,7 @@ def test_the_panel_follows_its_controls(caplog):
 
 
 def test_refusals():
-    with pytest.raises(ValueError, match="durations must be exponential or fixed, got 'long'"):
+    with pytest.raises(ValueError, match="durations must be .*, got 'long'"):
         worth_svg(False, "long")
     for function in (tornado_svg, tornado_words):
         with pytest.raises(ValueError, match="swings must hold at least one swing, got none"):

@@ -4,6 +4,7 @@ import math
 import random
 from collections.abc import Sequence
 
+from labkit.arguments import positive
 from labkit.wording import HOURS_PER_YEAR
 from lessons.pictures.charts import along, axis_words, ticks_below, ticks_beside
 from lessons.pictures.svg import document, line, rectangle, text
@@ -31,7 +32,7 @@ def lives_h(mtbf_h: float, count: int = 100, seed: int = 2) -> tuple[float, ...]
     Raises
     ------
     ValueError
-        Where ``mtbf_h`` or ``count`` is not above zero.
+        Where ``mtbf_h`` is not above zero.
 
     Notes
     -----
@@ -40,10 +41,7 @@ def lives_h(mtbf_h: float, count: int = 100, seed: int = 2) -> tuple[float, ...]
     >>> len(lives_h(60_000))
     100
     """
-    if not mtbf_h > 0:
-        raise ValueError(f"mtbf_h must be > 0, got {mtbf_h!r}")
-    if not count > 0:
-        raise ValueError(f"count must be > 0, got {count!r}")
+    positive("mtbf_h", mtbf_h)
     source = random.Random(f"first failures {seed}")
     return tuple(-mtbf_h * math.log(1.0 - source.random()) for _ in range(count))
 
@@ -109,8 +107,6 @@ def first_failures_svg(lives: Sequence[float], t_h: float, mtbf_h: float) -> str
     >>> "1 of 2" in first_failures_svg((5.0, 15.0), 10.0, 10.0)
     True
     """
-    if len(lives) > 100:
-        raise ValueError(f"lives must hold at most 100 times, got {len(lives)}")
     parts = [text(20, 24, "One square for each", "b", size=17),
              *(piece for i, life in enumerate(lives) for piece in _square(i, life > t_h)),
              text(20, 342, "filled: not failed yet; crossed: has failed", "q"),

@@ -74,23 +74,12 @@ def drawn_stops(parts: Mapping[str, tuple[float, float]], duration_h: float, *, 
     dict of str to list of (float, float)
         For each part the begin and the length of its stops, in h.
 
-    Raises
-    ------
-    ValueError
-        When there is no part, or a time is not positive.
-
     >>> len(drawn_stops({"A": (99, 1)}, 8760)["A"]) > 50
     True
     """
-    if not parts:
-        raise ValueError("parts must hold at least one part, got none")
-    if not duration_h > 0:
-        raise ValueError(f"duration_h must be > 0, got {duration_h}")
     random = np.random.default_rng(seed)
     drawn = {}
     for name, (mtbf_h, mttr_h) in parts.items():
-        if not (mtbf_h > 0 and mttr_h > 0):
-            raise ValueError(f"MTBF and MTTR of {name} must be > 0, got {mtbf_h} and {mttr_h}")
         stops = drawn[name] = []
         now = random.exponential(mtbf_h)
         while now < duration_h:
@@ -114,11 +103,6 @@ def plot_histories(parts: Mapping[str, tuple[float, float]], duration_h: float, 
         Seed of the random numbers.
     ax : Axes, optional
         Where to draw; new axes where it is left out.
-
-    Raises
-    ------
-    ValueError
-        When there is no part, or a time is not positive.
 
     >>> ax = plot_histories({"rare and long": (9900, 100), "often and short": (99, 1)}, 8760)
     >>> [label.get_text() for label in ax.get_yticklabels()]

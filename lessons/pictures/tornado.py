@@ -62,9 +62,7 @@ def tornado_words(swings: Sequence[Swing]) -> str:
 
 def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS) -> str:
     """Draw how a verdict moves when each assumption goes to its limits, one after the other."""
-    if not swings:
-        raise ValueError("swings must hold at least one swing, got none")
-    shown = list(swings)[:most]
+    words, shown = tornado_words(swings), swings[:most]
     here = shown[0].net_per_year
     ends = [0.0, here, *(net for swing in shown for net in (swing.net_low, swing.net_high))]
     spread = (max(ends) - min(ends)) or 1.0
@@ -98,7 +96,7 @@ def tornado_svg(swings: Sequence[Swing], *, most: int = MOST_BARS) -> str:
               line([(x(0), TOP - 8), (x(0), floor)], "limit"), *values]
     parts.append(text(x(min(0.0, here)) - 6, TOP - 12, "does not pay", "f", anchor="end"))
     parts.append(text(x(max(0.0, here)) + 6, TOP - 12, "pays", "f"))
-    return document(parts, WIDTH, floor + 50, tornado_words(swings))
+    return document(parts, WIDTH, floor + 50, words)
 
 
 def tornado_picture(swings: Sequence[Swing]) -> Picture:

@@ -169,11 +169,6 @@ class LevelChart:
             values[f"lv.limit{i}@y"] = f"{best:g}"
         return values
 
-    @property
-    def tank_x(self) -> float:
-        """The left wall of the tank."""
-        return self.right + (18 if self.wide else 10)
-
     def template(self) -> str:
         """Return what stays: axes, limits, tank, and the empty slots."""
         left, right, top, bottom = self.left, self.right, self.top, self.bottom
@@ -199,7 +194,7 @@ class LevelChart:
                        style=f"font-size:{SMALL:g}px") for i in range(FLAGS)]
         parts.append(slot("polyline", "lv.curve", class_="curve", points=""))
         parts.append(slot("circle", "lv.dot", class_="now", cx=0, cy=0, r=4.5))
-        x, width = self.tank_x, 50.0 if self.wide else 32.0
+        x, width = (right + 18, 50.0) if self.wide else (right + 10, 32.0)
         parts.append(slot("rect", "lv.water", class_="water", x=x, y=bottom, width=width,
                           height=0))
         parts.append(line([(x, top), (x, bottom), (x + width, bottom), (x + width, top)], "wall", 0))

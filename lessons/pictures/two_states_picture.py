@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from labkit.arguments import positive
 from labkit.wording import shown
 from lessons.pictures.svg import captioned, template_parts, text_width
 
@@ -58,9 +59,8 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
     >>> two_states_picture("pump", mtbf_h=500, mttr_h=4)
     pump goes from up to down at 1/500 h and from down to up at 1/4 h.
     """
-    for argument, value in (("mtbf_h", mtbf_h), ("mttr_h", mttr_h)):
-        if not value > 0:
-            raise ValueError(f"{argument} must be > 0, got {value!r}")
+    positive("mtbf_h", mtbf_h)
+    positive("mttr_h", mttr_h)
     fails, comes_back = f"1/{shown(mtbf_h)} h", f"1/{shown(mttr_h)} h"
     words = f"{name} goes from up to down at {fails} and from down to up at {comes_back}."
     wide = max(150.0, *(text_width(said, 19) + 16 for said in (f"{name} runs", "is restored", "down")))

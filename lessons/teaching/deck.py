@@ -129,7 +129,7 @@ def slides_of(lesson: LessonFile, *, seed: int = 0) -> Iterator[Slide]:
                 (*([f"On the wall: workbook lecture {lesson.number}"] if "runs_story" in notes else []),
                  *(f"Minute {step['minute']}: {step['do']}" for step in steps),
                  "Expected: " + " / ".join(run["expect"]), f"Otherwise: {run['otherwise']}"))
-    drawn = [still for name, still in _stills().items()
+    drawn = [still for name, still in stills().items()
              if still.lesson == lesson.number and name not in DRAWN_ELSEWHERE]
     # One of two shows the result, where that is no state of the rig.
     drawn = drawn[:1 if on_rig else 2]
@@ -220,11 +220,6 @@ def _result(lesson: LessonFile, voted: Item, seed: int, drawn: list[Still], run:
 
 
 # ------------------------------------------------------------ pictures, for both themes
-
-
-@functools.cache
-def _stills() -> dict[str, Still]:
-    return stills()
 
 
 def _rig_picture(rig: Rig, *, marks: bool = False) -> str:
