@@ -1,7 +1,7 @@
 """The comparison of variants: minutes, outages and money, and what the verdict hangs on."""
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_varian
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, money, per_year, rounded
 from lessons.papers.kept_by import kept_by
-from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section, texts
+from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section, table, texts
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.svg import alone
 from lessons.pictures.tornado import tornado_svg
@@ -38,17 +38,14 @@ def comparison(basis: Basis) -> Paper:
         replace(section("money", _money(basis, outcomes), _steps(basis)), **_bars(basis, outcomes)),
     ]
     if len(outcomes) > 1:
-        sections.append(section("gain", _ranking(basis, rank_variants(outcomes)),
-                                _next_steps(basis, outcomes), first=outcomes[0].variant))
+        sections.append(section(
+            "gain", table("gain", _ranking(rank_variants(outcomes)), currency=plant.currency),
+            table("way", _next_steps(outcomes), title="Step by step, each against the one before"),
+            first=outcomes[0].variant))
         sections += _verdict(basis, outcomes)
     else:
         sections.append(section("no_variants"))
     return basis.paper("comparison", [*sections, section("left_out", left_out=_left_out(basis))])
-
-
-def _share_of_time(down_min_per_year: float) -> str:
-    """Write an unavailability with three figures."""
-    return f"{down_min_per_year / 525_600:.3g}"
 
 
 def _minutes(outcomes: Iterable[Outcome], functions: Sequence[str], first: bool = False) -> PaperTable:
@@ -58,7 +55,7 @@ def _minutes(outcomes: Iterable[Outcome], functions: Sequence[str], first: bool 
         row = {"variant": each.variant, "about": each.about}
         for name in functions:
             down = each.down_min_per_year[name]
-            row |= {f"{name} down": rounded(down), f"{name} share": _share_of_time(down),
+            row |= {f"{name} down": rounded(down), f"{name} share": f"{down / 525_600:.3g}",
                     f"{name} out": per_year(each.outages_per_year[name])}
         rows.append(row)
     columns = [Column("variant", "variant", 12), *[Column("about", "what", 28)] * first]
@@ -105,21 +102,18 @@ def _steps(basis: Basis) -> PaperTable:
              "cost": "", "beyond": "", "chance": ""},))
 
 
-def _ranking(basis: Basis, ranked: tuple[Ranked, ...]) -> PaperTable:
-    rows = []
+def _ranking(ranked: tuple[Ranked, ...]) -> Iterator[dict[str, str]]:
     for place, each in enumerate(ranked, start=1):
         ratio = each.gain_per_money
-        rows.append({"place": str(place), "variant": each.variant,
-                     "gain": money(each.gain_per_year), "price": money(each.price_per_year),
-                     "net": money(each.net_per_year),
-                     "ratio": "no price" if math.isinf(ratio) else f"{ratio:.2f}",
-                     "verdict": "pays" if each.pays else "does not pay"})
-    return PaperTable("", columns("gain", currency=basis.plant.currency), tuple(rows))
+        yield {"place": str(place), "variant": each.variant, "gain": money(each.gain_per_year),
+               "price": money(each.price_per_year), "net": money(each.net_per_year),
+               "ratio": "no price" if math.isinf(ratio) else f"{ratio:.2f}",
+               "verdict": "pays" if each.pays else "does not pay"}
 
 
-def _next_steps(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
-    """Return the way from variant to variant, each step measured against the one before."""
-    at, left, rows = outcomes[0], list(outcomes[1:]), []
+def _next_steps(outcomes: tuple[Outcome, ...]) -> Iterator[dict[str, str]]:
+    """Yield the way from variant to variant, each step measured against the one before."""
+    at, left = outcomes[0], list(outcomes[1:])
     while left:
         gains = [(each, at.loss_per_year - each.loss_per_year,
                   each.price_per_year - at.price_per_year) for each in left]
@@ -128,13 +122,12 @@ def _next_steps(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
             break
         each, gain, price = max(paying, key=lambda found: (
             math.inf if found[2] <= 0 else found[1] / found[2], found[1]))
-        rows.append({"from": at.variant, "to": each.variant, "gain": money(gain),
-                     "price": money(price), "net": money(gain - price)})
+        yield {"from": at.variant, "to": each.variant, "gain": money(gain), "price": money(price),
+               "net": money(gain - price)}
         at = each
         left = [other for other in left if other is not each]
-    rows.append({"from": at.variant, "to": "stop: no further variant gains more than it costs",
-                 "gain": "", "price": "", "net": ""})
-    return PaperTable("Step by step, each against the one before", columns("way"), tuple(rows))
+    yield {"from": at.variant, "to": "stop: no further variant gains more than it costs",
+           "gain": "", "price": "", "net": ""}
 
 
 def _question(basis: Basis, outcomes: tuple[Outcome, ...]) -> tuple[str, str, bool]:

@@ -16,7 +16,7 @@ from labkit.plant.stop_modes import StopMode
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, minutes, per_year, rounded, share
 from lessons.papers.contributions import BOTH_FAILED, names_of
-from lessons.papers.paper import PaperTable, Section, columns, section
+from lessons.papers.paper import Section, section, table
 from lessons.pictures.block_diagrams import FONT, WIDTH, block_diagram, drawn_once
 from lessons.pictures.two_states_picture import Picture
 
@@ -32,8 +32,8 @@ def kept_by(basis: Basis) -> list[Section]:
     return [
         replace(section("needs"), points=(*_criteria(basis), *_independent(basis))),
         *_diagrams(basis),
-        section("cut_sets", _cut_sets(basis), version=basis.plant.version),
-        section("importance", _importance(basis)),
+        section("cut_sets", table("cut_sets", _cut_sets(basis)), version=basis.plant.version),
+        section("importance", table("importance", _importance(basis))),
     ]
 
 
@@ -107,8 +107,7 @@ def _independent(basis: Basis) -> Iterator[str]:
               f"{'s' * (plant.pair.crews > 1)}." if plant.pair is not None else "."))
 
 
-def _cut_sets(basis: Basis) -> PaperTable:
-    rows = []
+def _cut_sets(basis: Basis) -> Iterator[dict[str, str]]:
     for name in basis.plant.functions_counted:
         modes = modes_of(basis.plant, name)
         order = {each: _order(basis, mode) for mode in modes for each in names_of(basis.plant, mode)}
@@ -123,10 +122,9 @@ def _cut_sets(basis: Basis) -> PaperTable:
                           sum(each.down_min_per_year for each in left)))
         found += [(MEETING, "", meet.outages_per_year, "", meet.down_min_per_year), (
             "in all", "", block.failures_per_h * HOURS_PER_YEAR, f"{rounded(block.mean_down_time_h)} h", whole)]
-        rows += [{"function": name, "set": words, "order": size, "often": per_year(often), "lasts": lasts,
-                  "minutes": minutes(down), "share": share(down / whole) if whole else ""}
-                 for words, size, often, lasts, down in found]
-    return PaperTable("", columns("cut_sets"), tuple(rows))
+        for words, size, often, lasts, down in found:
+            yield {"function": name, "set": words, "order": size, "often": per_year(often), "lasts": lasts,
+                   "minutes": minutes(down), "share": share(down / whole) if whole else ""}
 
 
 def _order(basis: Basis, mode: StopMode) -> str:
@@ -136,18 +134,14 @@ def _order(basis: Basis, mode: StopMode) -> str:
     return f"{mode.size} or {mode.size + 1}" if basis.plant.pair.common_cause else str(mode.size + 1)
 
 
-def _importance(basis: Basis) -> PaperTable:
-    rows = []
+def _importance(basis: Basis) -> Iterator[dict[str, str]]:
     for name in basis.plant.functions_counted:
         block = basis.plant.block(name)
         found = block.importance() if block.parts else {}
         for part in sorted(found, key=lambda each: -found[each].fussell_vesely)[:MOST]:
             each = found[part]
-            if not each.fussell_vesely:
-                continue
-            rows.append({"function": name, "part": part, "birnbaum": f"{each.birnbaum:.3g}",
-                         "vesely": share(each.fussell_vesely),
-                         "raw": rounded(each.risk_achievement),
-                         "rrw": "no limit" if math.isinf(each.risk_reduction) else
-                         rounded(each.risk_reduction)})
-    return PaperTable("", columns("importance"), tuple(rows))
+            if each.fussell_vesely:
+                yield {"function": name, "part": part, "birnbaum": f"{each.birnbaum:.3g}",
+                       "vesely": share(each.fussell_vesely), "raw": rounded(each.risk_achievement),
+                       "rrw": "no limit" if math.isinf(each.risk_reduction) else
+                       rounded(each.risk_reduction)}

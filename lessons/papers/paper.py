@@ -192,6 +192,16 @@ def columns(name: str, **words: object) -> tuple[Column, ...]:
                  for key, (heading, *width) in texts()["columns"][name].items())
 
 
+def table(name: str, rows: Iterable[Mapping[str, str]], *, title: str = "", note: str = "", sums: int = 0,
+          **words: object) -> PaperTable:
+    """Return a table of rows with the columns of `texts.toml`.
+
+    >>> table("to_pay", [{"key": "price", "is": "5", "must": "at most 7"}]).columns[0].key
+    'key'
+    """
+    return PaperTable(title, columns(name, **words), tuple(rows), note, sums=sums)
+
+
 def fixed_table(name: str, **words: object) -> PaperTable:
     """Return a table of which `texts.toml` has the rows too; the rest is filled in by hand."""
     found = columns(name)

@@ -7,7 +7,7 @@ repair.
 
 import dataclasses
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
 
@@ -17,7 +17,7 @@ from labkit.plant.plant_data import PlantPart, Spare
 from labkit.plant.variants import losses
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, money, per_year, rounded, share
-from lessons.papers.paper import Paper, PaperTable, columns, fixed_table, section, texts
+from lessons.papers.paper import Paper, PaperTable, columns, fixed_table, section, table, texts
 
 OTHER_DAYS = 60.0
 TARGET = 0.95
@@ -33,8 +33,8 @@ def spares_plan(basis: Basis) -> Paper:
     groups = _groups(basis.plant)
     return basis.paper("spares_plan", (
         section("stock", target=share(TARGET)), section("parts", _parts(basis, groups)),
-        section("one_for_several", _shared(groups)), section("no_parts", fixed_table("no_parts")),
-        section("small", _small(basis)), section("repair", _repair(basis, groups))))
+        section("one_for_several", table("one_for_several", _shared(groups))), section("no_parts", fixed_table("no_parts")),
+        section("small", _small(basis)), section("repair", table("repair", _repair(basis, groups)))))
 
 
 @dataclass(frozen=True)
@@ -156,22 +156,19 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
             told["outside"].format(outside=listed(outside)) if outside else ""))))
 
 
-def _shared(groups: list[_Group]) -> PaperTable:
-    rows = []
-    for group in groups:
-        if len(group.parts) < 2:
-            continue
+def _shared(groups: list[_Group]) -> Iterator[dict[str, str]]:
+    several = [group for group in groups if len(group.parts) > 1]
+    for group in several:
         gone = running_out_chance(group.demand, 1)
-        rows.append({
+        yield {
             "part": listed(each.designation for each in group.parts),
             "gone": share(gone), "verdict":
             f"one is enough for all {len(group.parts)}: {share(1 - gone)} of delivery times" if
             gone <= 1 - TARGET else
             f"one is not enough: keep {spares_needed(group.demand, TARGET)}",
-            "but": "a common cause can take several on one day; then one spare starts one of them"})
-    if not rows:
-        rows = [{"part": "no like parts", "gone": "", "verdict": "", "but": ""}]
-    return PaperTable("", columns("one_for_several"), tuple(rows))
+            "but": "a common cause can take several on one day; then one spare starts one of them"}
+    if not several:
+        yield {"part": "no like parts", "gone": "", "verdict": "", "but": ""}
 
 
 def _small(basis: Basis) -> PaperTable:
@@ -184,12 +181,9 @@ def _small(basis: Basis) -> PaperTable:
         buses=f" for {listed(each.designation for each in buses)}" if buses else ", if there is a bus")
 
 
-def _repair(basis: Basis, groups: list[_Group]) -> PaperTable:
-    rows = []
+def _repair(basis: Basis, groups: list[_Group]) -> Iterator[dict[str, str]]:
     for group in groups:
         wait_h = max(map(basis.waits_h, group.parts))
-        rows.append({
-            "part": group.words, "sum": rounded(max(each.mttr_h for each in group.parts)),
-            "wait": rounded(wait_h) if wait_h else "",
-            "spare": rounded(group.parts[0].waits_h) if group.parts[0].waits_h else ""})
-    return PaperTable("", columns("repair"), tuple(rows))
+        yield {"part": group.words, "sum": rounded(max(each.mttr_h for each in group.parts)),
+               "wait": rounded(wait_h) if wait_h else "",
+               "spare": rounded(group.parts[0].waits_h) if group.parts[0].waits_h else ""}

@@ -1,6 +1,7 @@
 """The switchover test sheet: what has to come out stands in it before anybody tests."""
 
 import math
+from collections.abc import Iterator
 
 from labkit.evidence.claims import trials_needed
 from labkit.evidence.limits import success_limits
@@ -17,6 +18,7 @@ from lessons.papers.paper import (
     columns,
     fixed_table,
     section,
+    table,
     texts,
 )
 from lessons.papers.results import CLAIM, COLUMNS, MUST_SWITCH, STEPS, Planned
@@ -34,11 +36,11 @@ def switchover_test(basis: Basis) -> Paper:
     pair, by_hand = basis.plant.pair, basis.plant.started_by_hand
     return basis.paper("switchover_test", [
         section("this_test", fixed_table("this_test")),
-        section("versions", _versions(basis)),
+        section("versions", table("versions", _versions(basis))),
         section("preconditions"),
         section("instruments", fixed_table("instruments")),
         *_limits(basis, steps),
-        section("time", _time(steps)),
+        section("time", table("time", _time(steps), sums=1)),
         section("steps", _steps(basis, steps), apart_ms=basis.settings.heartbeat_ms),
         section("readings_of_repeats", _readings(steps)),
         *_hidden(basis),
@@ -58,32 +60,28 @@ def _untested(basis: Basis, steps: tuple[SheetStep, ...]) -> str:
         if left else "Each part of the file stands in a step."
 
 
-def _time(steps: tuple[SheetStep, ...]) -> PaperTable:
-    rows = []
+def _time(steps: tuple[SheetStep, ...]) -> Iterator[dict[str, str]]:
     for part in dict.fromkeys(step.part for step in steps):
         own = [step for step in steps if step.part == part]
         each = sorted({step.minutes for step in own})
-        rows.append({
+        yield {
             "part": part, "steps": own[0].number if len(own) == 1 else f"{own[0].number} to {own[-1].number}",
             "repeats": str(sum(step.repeats for step in own)),
             "each": f"{each[0]:g}" + (f" to {each[-1]:g}" if len(each) > 1 else ""),
-            "whole": f"{sum(step.repeats * step.minutes for step in own):g}"})
+            "whole": f"{sum(step.repeats * step.minutes for step in own):g}"}
     whole = sum(step.repeats * step.minutes for step in steps)
     days = math.ceil(whole / 360)
-    rows.append({"part": f"in all: {whole / 60:.3g} h, {days} {'day' if days == 1 else 'days'} of 6 h at the plant",
-                 "steps": str(len(steps)), "repeats": str(sum(step.repeats for step in steps)),
-                 "each": "", "whole": f"{whole:g}"})
-    return PaperTable("", columns("time"), tuple(rows), sums=1)
+    yield {"part": f"in all: {whole / 60:.3g} h, {days} {'day' if days == 1 else 'days'} of 6 h at the plant",
+           "steps": str(len(steps)), "repeats": str(sum(step.repeats for step in steps)),
+           "each": "", "whole": f"{whole:g}"}
 
 
-def _versions(basis: Basis) -> PaperTable:
-    def of(*kinds: str) -> list[str]:
-        return [name for name, part in basis.plant.parts.items() if part.kind in kinds]
-
-    racks = of("rack", "interface", "panel")
-    rows = [{"what": basis.named(name)} for name in of("controller")]
-    rows += [{"what": listed(racks, 12)}] if racks else []
-    return PaperTable("", columns("versions"), tuple(rows))
+def _versions(basis: Basis) -> Iterator[dict[str, str]]:
+    parts = basis.plant.parts.items()
+    for name in (name for name, part in parts if part.kind == "controller"):
+        yield {"what": basis.named(name)}
+    if racks := [name for name, part in parts if part.kind in ("rack", "interface", "panel")]:
+        yield {"what": listed(racks, 12)}
 
 
 def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
