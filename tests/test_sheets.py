@@ -596,7 +596,7 @@ def test_symptoms_come_first_and_cover_all(papers):
 
 @pytest.mark.parametrize("plant", NAMES)
 def test_no_symptom_speaks_by_colour_alone(plant, bases):
-    for symptom in (each for each, _ in _symptoms(bases[plant].finder)):
+    for symptom in _symptoms(bases[plant].finder):
         colours = re.findall(r" (?:green|yellow|red|white)\b", symptom.title)
         shaped = re.findall(r" (?:green|yellow|red|white)(?:, flashing)? "
                             r"(?:bar|broken ring|ring|triangle|square|dot|cross) \(", symptom.title)
@@ -637,7 +637,7 @@ def test_all_looks_normal_is_what_shows_nothing(bases):
     interfaces dead and silent 6 x 0.0398 x 0.1 / 2 = 0.0119.
     """
     finder = bases["brackenquay"].finder
-    last = _symptoms(finder)[-1][0]
+    last = _symptoms(finder)[-1]
     calls = sum(finder.rates_per_h.values()) * 8760
     assert last.share * calls == pytest.approx(
         1 + 1 + 0.2 + 0.15 + 0.0438 + 0.0292 + 0.0073 + 0.0119, rel=1e-4)

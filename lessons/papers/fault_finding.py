@@ -7,7 +7,7 @@ minute come from `labkit.rig.finder`, that is from the plant file and from runni
 """
 
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 
 from labkit.evidence.diagnosis import Check
 from labkit.rig.bus import bus_readings, length_of_part_m
@@ -19,7 +19,16 @@ from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
 from lessons.papers.basis import Basis, share
-from lessons.papers.paper import Paper, PaperTable, Section, columns, fixed_table, section, texts
+from lessons.papers.paper import (
+    Paper,
+    PaperTable,
+    Section,
+    columns,
+    fixed_table,
+    section,
+    table,
+    texts,
+)
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02
@@ -29,7 +38,7 @@ MOST_LIKELY = 3
 RINGS = "An alarm stands, and the lamps are as ever"
 
 
-@dataclass
+@dataclass(frozen=True)
 class Symptom:
     """Hold what a person sees, and what it tells.
 
@@ -41,21 +50,24 @@ class Symptom:
         As `labkit.rig.finder.FaultFinder` takes them.
     share : float
         Of all calls, before anything else is known, 0 to 1.
-    rows : list of dict
-        The decision points, in order.
+    runs : tuple of Run
+        Those that show it.
+    rings : bool
+        Whether an alarm stands, and nothing else is seen.
 
-    >>> Symptom("PLANT is red", {"PH1 PLANT": "red"}, 0.2).rows
-    []
+    >>> Symptom("PLANT is red", {"PH1 PLANT": "red"}, 0.2, ()).rings
+    False
     """
 
     title: str
     signs: Mapping[str, str]
     share: float
-    rows: list[dict[str, str]] = field(default_factory=list)
+    runs: tuple[Run, ...]
+    rings: bool = False
 
 
-def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
-    """Return the symptoms with the runs that show them."""
+def _symptoms(finder: FaultFinder) -> list[Symptom]:
+    """Return the symptoms, the most frequent first; what looks normal stands last."""
     panels = [name for name, part in finder.plant.parts.items() if part.kind == "panel"]
     units = panels[:1] or finder.plant.controllers
     lamps = [sign for sign in finder.signs if any(sign.startswith(f"{unit} ") for unit in units)]
@@ -75,7 +87,6 @@ def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
         seen = dict(signs)
         if lit == 0:
             seen |= dict.fromkeys(leading, "dark")
-        weight = sum(run.weight for run in runs)
         is_normal = all(normal[sign] == value for sign, value in seen.items()) and lit in (1, None)
         words = _words(finder, seen, lit, units, runs[0])
         title = words
@@ -84,9 +95,9 @@ def _symptoms(finder: FaultFinder) -> list[tuple[Symptom, list[Run]]]:
         elif is_normal:
             title = f"All looks normal, no alarm stands, and yet somebody calls: {words}"
             seen |= {sign: "no" for sign in finder.signs if sign.startswith(ALARM)}
-        (found if not is_normal else alarms if rings else last).append(
-            (Symptom(title, seen, weight), runs))
-    found.sort(key=lambda each: -each[0].share)
+        (found if not is_normal else alarms if rings else last).append(Symptom(
+            title, seen, sum(run.weight for run in runs), tuple(runs), is_normal and rings))
+    found.sort(key=lambda each: -each.share)
     return [*found, *alarms, *last]
 
 
@@ -157,8 +168,8 @@ def _said(finder: FaultFinder, run: Run) -> str:
     return "something is odd, and nobody can show it"
 
 
-def _complaints(finder: FaultFinder, symptoms: list[tuple[Symptom, list[Run]]]) -> PaperTable:
-    place = {id(run): number for number, (_, runs) in enumerate(symptoms, 1) for run in runs}
+def _complaints(finder: FaultFinder, symptoms: list[Symptom]) -> PaperTable:
+    place = {id(run): number for number, each in enumerate(symptoms, 1) for run in each.runs}
     return _door("What somebody says", "somebody says", finder, [
         (_said(finder, run), run, f"no. {place[id(run)]}") for run in finder.runs])
 
@@ -219,15 +230,14 @@ def fault_finding(basis: Basis) -> Paper:
     finder = basis.finder
     found = _symptoms(finder)
     flat: list[dict[str, str]] = []
-    branches = [_section(finder, symptom, number, flat, runs)
-                for number, (symptom, runs) in enumerate(found, start=1)]
+    branches = [_section(finder, symptom, number, flat) for number, symptom in enumerate(found, start=1)]
     do_not = section("do_not")
     if basis.plant.pair is not None:
         do_not = replace(do_not, points=do_not.points + section("do_not_at_a_pair").points)
     return basis.paper("fault_finding", [
         section("five_steps"), do_not,
         section("begin", _complaints(finder, found), *_alarm_list(basis)),
-        section("seen", _overview([symptom for symptom, _ in found], flat)),
+        section("seen", _overview(found, flat)),
         *branches,
         section("no_fault"), section("readings", _readings(basis)),
         section("way_back", way_back=_way_back(basis), roles_back=_roles_back(basis),
@@ -248,14 +258,14 @@ def _suspects(finder: FaultFinder, shares: Mapping[str, float]) -> tuple[Suspect
     return tuple(replace(named[cause], share=part) for cause, part in shares.items() if part >= 0.01)
 
 
-def _section(finder: FaultFinder, symptom: Symptom, number: int, flat: list[dict[str, str]],
-             runs: Sequence[Run]) -> Section:
-    rings = symptom.title.startswith(RINGS)
-    # Where an alarm stands, no single sign sets the runs apart: they have their own shares.
-    shares = _weighed((run.cause, run.weight / symptom.share) for run in runs) if rings else \
-        finder.shares(symptom.signs)
-    suspects = _suspects(finder, shares) if rings else \
-        finder.suspects(symptom.signs, least_share=0.01)
+def _section(finder: FaultFinder, symptom: Symptom, number: int, flat: list[dict[str, str]]) -> Section:
+    if symptom.rings:
+        # Where an alarm stands, no single sign sets the runs apart: they have their own shares.
+        shares = _weighed((run.cause, run.weight / symptom.share) for run in symptom.runs)
+        suspects, points = _suspects(finder, shares), [texts()["alarm_list"]]
+    else:
+        shares, suspects = finder.shares(symptom.signs), finder.suspects(symptom.signs, least_share=0.01)
+        points = _tree(finder, symptom.signs)
     for each in suspects:
         flat.append({"number": str(number), "symptom": symptom.title,
                      "share_of_calls": f"{symptom.share:.4f}", "cause": each.label,
@@ -271,13 +281,11 @@ def _section(finder: FaultFinder, symptom: Symptom, number: int, flat: list[dict
     if rest > 0.005:
         rows.append({"share": share(rest), "cause": "something else", "place": "",
                      "put_right": "see the failure-mode table", "who": ""})
-    symptom.rows += [texts()["alarm_list"]] if rings else _tree(finder, symptom.signs)
     return Section(
-        f"{number}. {symptom.title}", (_safe(finder, shares, runs),), level=2,
-        tables=(
-            PaperTable("Suspects", columns("suspects"), tuple(rows)),
-            PaperTable("Decision points", columns("decisions"), tuple(symptom.rows), note="Any other reading: read once more; if it stays, call, and give it."),
-        ))
+        f"{number}. {symptom.title}", (_safe(finder, shares, symptom.runs),), level=2,
+        tables=(table("suspects", rows, title="Suspects"), table(
+            "decisions", points, title="Decision points",
+            note="Any other reading: read once more; if it stays, call, and give it.")))
 
 
 def _safe(finder: FaultFinder, shares: Mapping[str, float], seen: Sequence[Run]) -> str:
