@@ -79,11 +79,9 @@ def _supply_order(plant: Plant, placed: Iterable[str]) -> list[str]:
     order: list[str] = []
 
     def put(name: str) -> None:
-        if name in order or name not in names:
-            return
-        for feeder in plant.parts[name].fed_by:
-            put(feeder)
-        if name not in order:
+        if name in names and name not in order:
+            for feeder in plant.parts[name].fed_by:
+                put(feeder)
             order.append(name)
 
     for name in names:
