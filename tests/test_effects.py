@@ -136,7 +136,7 @@ def test_loading_and_self_test_come_on_top_of_the_watch():
     for watch_s, role in ((0.1, Role.STANDBY), (0.001, Role.LOADING)):
         effect = course_of(PLANT, [Do("off", "KF2: no power", 0.001)], settings, watch_s=watch_s,
                            prepared=[Do("on", "KF2: no power")])
-        assert effect.roles_after["KF2"] is role
+        assert effect.after.roles["KF2"] is role
 
 
 def test_the_way_back_gives_no_role_back():
