@@ -18,9 +18,7 @@ MOST_RANKED = 12
 def boundaries(basis: Basis) -> Section:
     """Return what is inside the table, what is outside, and for which functions it is made."""
     plant = basis.plant
-    kinds: dict[str, int] = {}
-    for part in plant.parts.values():
-        kinds[part.kind] = kinds.get(part.kind, 0) + 1
+    kinds = Counter(part.kind for part in plant.parts.values())
     inside = listed(f"{kind} × {count}" if count > 1 else kind for kind, count in kinds.items())
     pair = f"The pair {listed(plant.pair.units)} with its sync: " \
            f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \

@@ -56,19 +56,14 @@ def room_of(rack: str) -> str:
 
 def _beyond(plant: Plant, between: Iterable[str], taken: Iterable[str]) -> list[str]:
     """Return what hangs on other cables of controllers and switches of the ways, nearest first."""
-    taken = set(taken)
-    order: list[str] = []
-    front = [*plant.controllers, *between]
-    while front:
-        after: list[str] = []
-        for name in front:
-            for other in plant.neighbours[name]:
-                if other not in taken and plant.parts[other].kind not in ("rack", "interface"):
-                    taken.add(other)
-                    after.append(other)
-        order += [name for name in after if plant.parts[name].kind != "cable"]
-        front = after
-    return order
+    taken, reached = set(taken), [*plant.controllers, *between]
+    begun = len(reached)
+    for name in reached:
+        for other in plant.neighbours[name]:
+            if other not in taken and plant.parts[other].kind not in ("rack", "interface"):
+                taken.add(other)
+                reached.append(other)
+    return [name for name in reached[begun:] if plant.parts[name].kind != "cable"]
 
 
 def _supply_order(plant: Plant, placed: Iterable[str]) -> list[str]:

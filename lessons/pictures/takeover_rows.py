@@ -1,6 +1,7 @@
 """A takeover in time: the roles of the controllers and the outputs of the racks, row by row."""
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from labkit.rig.rig import Rig
 from labkit.switchover.roles import Entry
@@ -21,14 +22,9 @@ def _spans(record: Sequence[Entry], who: str, what: str, present: str, start_ms:
            end_ms: int) -> list[tuple[int, int, str]]:
     """Return (begin, end, state) of one thing from a record of its changes, in ms."""
     changes = [e for e in record if e.who == who and e.what == what and e.old != e.new]
-    spans = []
-    begin, state = 0, changes[0].old if changes else present
-    for entry in changes:
-        spans.append((begin, entry.time_ms, state))
-        begin, state = entry.time_ms, entry.new
-    spans.append((begin, end_ms, state))
-    return [(max(a, start_ms), min(b, end_ms), s) for a, b, s in spans
-            if a < b and max(a, start_ms) < min(b, end_ms)]
+    states = [changes[0].old if changes else present, *(e.new for e in changes)]
+    times = [start_ms, *(min(max(e.time_ms, start_ms), end_ms) for e in changes), end_ms]
+    return [(begin, end, state) for (begin, end), state in zip(pairwise(times), states) if begin < end]
 
 
 def takeover_svg(rig: Rig, start_ms: int, end_ms: int, alternative: str, *,
