@@ -456,17 +456,15 @@ def _cells(line: str) -> list[str]:
         return []
 
 
-def _missing(header: Iterable[str]) -> list[str]:
-    header = list(header)
-    found = []
+def _missing(header: list[str]) -> Iterator[str]:
+    """Say which columns are not there, and which twice."""
     for name, cost in texts()["missing_column"].items():
         if name not in header:
             near = difflib.get_close_matches(name, set(header) - {*COLUMNS}, n=1)
             hint = f" (is {near[0]!r} meant?)" if near else ""
-            found.append(f"column {name} is missing{hint}: {cost}")
+            yield f"column {name} is missing{hint}: {cost}"
     for name in sorted({each for each in header if each and header.count(each) > 1}):
-        found.append(f"column {name} stands there {header.count(name)} times: the last one counts")
-    return found
+        yield f"column {name} stands there {header.count(name)} times: the last one counts"
 
 
 def _number(row: dict[str, str], name: str, line: int, problems: list[str]) -> float | None:

@@ -1,7 +1,7 @@
 """What the charts share: ticks of an axis, a row of states in time, a pair of bars end to end."""
 
 import math
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 from types import MappingProxyType
 
@@ -78,20 +78,18 @@ def upright_words(x: float, y: float, words: str) -> str:
 
 
 def row_of_states(spans: Sequence[tuple[float, float, str]], x: Callable[[float], float],
-                  y: float, height: float, *, cut: float | None = None) -> list[str]:
+                  y: float, height: float, *, cut: float | None = None) -> Iterator[str]:
     """Draw the states of one thing, given as (begin, end, state), as bars in time.
 
     The word stands in the longest stretch of its bar that a mark at `cut` leaves.
     """
-    parts = []
     for begin, end, state in spans:
         left, right = x(begin), x(end)
         if right <= left:
             continue
         bar, word = _STATES[state]
-        parts.append(rectangle(left, y, right - left, height, bar, 0))
+        yield rectangle(left, y, right - left, height, bar, 0)
         cuts = [left, *([x(cut)] if cut is not None and begin < cut < end else []), right]
         room = max(pairwise(cuts), key=lambda pair: pair[1] - pair[0])
         if text_width(state, 15, bold=True) + 8 < room[1] - room[0]:
-            parts.append(text(sum(room) / 2, y + height / 2 + 5.5, state, word, anchor="middle"))
-    return parts
+            yield text(sum(room) / 2, y + height / 2 + 5.5, state, word, anchor="middle")

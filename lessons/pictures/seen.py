@@ -1,5 +1,6 @@
 """What somebody who walks along the plant sees of the lamps: as text, and as a board of lamps."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from html import escape
 
@@ -25,15 +26,14 @@ class _Plate:
         return f"{self.name}: {', '.join(lit) or 'dark'}"
 
 
-def _plates(rig: Rig) -> list[_Plate]:
+def _plates(rig: Rig) -> Iterator[_Plate]:
     snapshot = rig.snapshot()
     lit = lamps_of(snapshot)
-    plates = []
     names = {unit: unit for unit in snapshot.roles} | {
         panel: f"panel {panel}" for panel in snapshot.panels}
     for unit, name in names.items():
         lamps = tuple(lamp for lamp in lit if lamp.unit == unit)
-        plates.append(_Plate(name, lamps, tuple(map(_said, lamps))))
+        yield _Plate(name, lamps, tuple(map(_said, lamps)))
     for unit in snapshot.roles:
         # One interface may serve both controllers: its lamps stand there once for each of them.
         links, writer = ([lamp for (_, controller), lamp in zip(snapshot.link_units, (
@@ -43,14 +43,8 @@ def _plates(rig: Rig) -> list[_Plate]:
         # One lamp stands for those of all racks: the first that says something is the one shown.
         link = min(links, key=lambda lamp: lamp.shape != "cross")
         mark = max(writer, key=lambda lamp: lamp.lit)
-        plates.append(
-            _Plate(
-                f"links from {unit}",
-                (link, mark),
-                (f"LINK data at {passing} of {len(links)} racks", f"{_said(mark)} at {writes}"),
-            )
-        )
-    return plates
+        yield _Plate(f"links from {unit}", (link, mark), (
+            f"LINK data at {passing} of {len(links)} racks", f"{_said(mark)} at {writes}"))
 
 
 def _said(lamp: Lamp) -> str:
