@@ -24,11 +24,12 @@ from labkit.rig.settled import Act, acts_at, come_to_rest, do, rest, state_key, 
 from labkit.switchover.roles import Outputs
 from labkit.wording import did_you_mean
 from lessons.panels.rig_page import faults_here, page_values, record_row_html
+from lessons.pictures.layout import NARROW, WIDE
 from lessons.pictures.rig_picture import RigPicture
 from lessons.pictures.slots import Values, changed
 
 MOST_FAULTS = 2
-WIDTHS = (1256.0, 840.0, 412.0)
+WIDTHS = (WIDE, NARROW, 840.0, 412.0)
 
 
 class Sight:
