@@ -291,6 +291,8 @@ def test_a_story_is_told_on_the_wall_by_keys_alone(theme, workplace, more_panels
             notebook.page.keyboard.press("Enter")
             notebook.wait_for_text(words)
         notebook.page.screenshot(path=pictures / f"panel-wall-{theme}.png")
+        notebook.page.keyboard.press("Escape")
+        notebook.wait_until(lambda: notebook.page.locator(".lk-whole").count() == 0)
         assert notebook.clipped() == [] and notebook.console == [] and notebook.errors() == []
         size = notebook.page.evaluate(
             "parseFloat(getComputedStyle(document.querySelector('.lk-head .s1')).fontSize)")

@@ -282,9 +282,11 @@ function render({ model, el }) {
     event.stopPropagation();
     const part = event.target.closest?.("[data-part]");
     if (event.key === "Escape") {
-      if (pop.hidden && !openRoom) return;
-      if (pop.hidden) shutRoom(true);
-      else closePop(true);
+      if (!pop.hidden) closePop(true);
+      else if (openRoom) shutRoom(true);
+      // Where the browser has not given the whole screen, its own key does not take it back.
+      else if (root.classList.contains("lk-whole")) fillScreen(false);
+      else return;
       event.preventDefault();
       return;
     }
