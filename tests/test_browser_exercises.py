@@ -1,5 +1,7 @@
 """The questions in a real JupyterLab: keys that stay in them, letters, Enter, marks, replies."""
 
+import re
+
 import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell
 
@@ -7,6 +9,7 @@ from lessons.exercises.choosing import Choice
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.ordering import Order
 from lessons.exercises.table import Table
+from lessons.pictures.look import contrast
 from tests.test_browser import lay
 
 
@@ -126,3 +129,35 @@ def test_keys_stay_in_the_question(workplace, questions, pictures):
         for number in range(1, 7):
             notebook.cell_picture(number, pictures / f"question-{number}.png")
         assert notebook.errors() == [] and notebook.console == [] and notebook.clipped() == []
+
+
+EDGES = """() => {
+    const clear = (colour) => colour.endsWith(', 0)');
+    return [...document.querySelectorAll(':is(.lkx, .lk-panel) :is(select, textarea, input[type=text], '
+            + 'input[type=number], button, .noUi-handle)')]
+        .filter((node) => node.checkVisibility())
+        .map((node) => {
+            const own = getComputedStyle(node);
+            let below = (node.closest('.widget-slider') ?? node).parentElement;
+            while (clear(getComputedStyle(below).backgroundColor)) below = below.parentElement;
+            return [node.outerHTML.slice(0, 80), getComputedStyle(below).backgroundColor,
+                    own.borderTopWidth === '0px' ? own.backgroundColor : own.borderTopColor];
+        });
+}"""
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_what_can_be_pressed_or_typed_into_stands_out(theme, workplace):
+    """WCAG 2.1, 1.4.11: what marks a control as one has at least 3:1 against what is beside it."""
+    lines = [*(f"from lessons import ask\n\nask({item_id!r})" for item_id in ASKED),
+             "from lessons import first_failures_panel\n\nfirst_failures_panel()"]
+    lay(workplace, "edges.ipynb", *map(new_code_cell, lines))
+    with workplace.open("edges.ipynb", theme=theme) as notebook:
+        notebook.run_all()
+        edges = notebook.page.evaluate(EDGES)
+        assert len(edges) > 20 and any("noUi-handle" in each[0] for each in edges)
+
+        def colour(words):
+            return "#" + "".join(f"{int(part):02x}" for part in re.findall(r"\d+", words)[:3])
+
+        assert [each for each in edges if contrast(colour(each[1]), colour(each[2])) < 3] == []
