@@ -140,12 +140,8 @@ def _alarms(new: Sequence[Entry], before: RigView, after: RigView) -> list[str]:
     return ["no alarm tells of it"] if silent else []
 
 
-def _leaders(view: RigView) -> list[str]:
-    return [unit for unit, role in view.snapshot.roles.items() if role is Role.ACTIVE]
-
-
 def _leading(new: Sequence[Entry], before: RigView, after: RigView) -> str:
-    was, now = _leaders(before), _leaders(after)
+    was, now = before.snapshot.leaders, after.snapshot.leaders
     if len(now) > 1:
         return f"{listed(now)} lead at the same time"
     if not now:

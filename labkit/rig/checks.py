@@ -278,14 +278,11 @@ def _second_reading(unit: str) -> Callable[[Rig], str]:
 
 def _role_change(rig: Rig) -> str:
     """Ask for a planned switchover on the rig itself, and say what was seen of it."""
-    def leading() -> list[str]:
-        return [unit for unit, role in rig.snapshot().roles.items() if role.value == "active"]
-
-    leader = next(iter(leading()), "none")
+    leader = next(iter(rig.snapshot().leaders), "none")
     before, happened = set(rig.snapshot().alarms), len(rig.happenings)
     answer = rig.request_role_change()
     rig.wait(30.0)
-    kept = "the other unit" if leading() not in ([], [leader]) else f"still {leader}"
+    kept = "the other unit" if rig.snapshot().leaders not in ((), (leader,)) else f"still {leader}"
     new = sorted(set(rig.snapshot().alarms) - before)
     names = dict.fromkeys(each.name for each in rig.happenings[happened:])
     return (f"asked: {answer.new}; leads now: {kept}; new alarms: {'; '.join(new) or 'none'}; "

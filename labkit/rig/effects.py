@@ -151,8 +151,8 @@ class Effect:
     @property
     def leads_after(self) -> str | None:
         """The controller that leads at the end; None if nobody or two do."""
-        active = [name for name, role in self.after.roles.items() if role is Role.ACTIVE]
-        return active[0] if len(active) == 1 else None
+        leaders = self.after.leaders
+        return leaders[0] if len(leaders) == 1 else None
 
     @property
     def longest_gap_ms(self) -> int:
@@ -264,7 +264,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     after, lamps_after = rig.snapshot(), lamps_of(rig.snapshot())
     record = tuple(replace(each, time_ms=each.time_ms - start_ms) for each in rig.record[entered:])
     histories = {rack: pair.output_history(rack) for rack in plant.racks}
-    leads = [name for name, role in before.roles.items() if role is Role.ACTIVE]
+    led = next(iter(before.leaders), None)
     alarms = [each for each in record if each.what == "alarm" and each.new]
     of_pair = {each.new for each in pair.record}
     broken = rig._broken()
@@ -275,14 +275,14 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
         seen_ms.append(looking.changed_ms - start_ms)
     return Effect(
         actions=actions,
-        leader=leads[0] if leads else None,
+        leader=led,
         before=before,
         after=after,
         gap_ms=MappingProxyType({rack: _gap_ms(history, start_ms, pair.time_ms)
                                  for rack, history in histories.items()}),
         gap_open=frozenset(rack for rack, state in after.outputs.items()
                            if state is not Outputs.WRITTEN),
-        takeover_ms=_takeover_ms(histories, leads[0] if leads else None, last_ms),
+        takeover_ms=_takeover_ms(histories, led, last_ms),
         outputs_worst=MappingProxyType({rack: _worst(history, start_ms)
                                         for rack, history in histories.items()}),
         functions_lost=tuple(name for name in plant.functions_counted if name in lost),

@@ -32,9 +32,8 @@ UNSETTLED_MODES = frozenset({"silent", "noise", "beat gaps", "racks not asked"})
 
 def lost_racks(snapshot: Snapshot) -> frozenset[str]:
     """Return the racks in their fail state or between two writers; all of them if nobody leads."""
-    led = Role.ACTIVE in snapshot.roles.values()
     return frozenset(rack for rack, outputs in snapshot.outputs.items()
-                     if outputs is Outputs.FAIL_STATE or rack in snapshot.writes_fight or not led)
+                     if outputs is Outputs.FAIL_STATE or rack in snapshot.writes_fight or not snapshot.leaders)
 
 
 def out_of_use(pair: Switchover) -> frozenset[str]:
@@ -123,12 +122,11 @@ def as_led(plant: Plant, pair: Switchover) -> Plant:
     True
     """
     snapshot = pair.snapshot()
-    leads = [unit for unit, role in snapshot.roles.items() if role is Role.ACTIVE]
     good = {Role.OFF, Role.ACTIVE, Role.STANDBY}.issuperset(snapshot.roles.values()) and not any(
         snapshot.roles.get(fault.unit, Role.OFF) is not Role.OFF
         for fault in map(faults_of(pair.plant, third_vote=True).get, snapshot.faults))
     plant = plant if pair.settings.third_vote and good else _without_vote(plant)
-    return _rack_by_rack(plant) if len(leads) > 1 else plant
+    return _rack_by_rack(plant) if len(snapshot.leaders) > 1 else plant
 
 
 @lru_cache(maxsize=32)
@@ -248,7 +246,7 @@ def is_settled(pair: Switchover, broken: frozenset[str]) -> bool:
         for racks in racks_of(function)
     ) or all(snapshot.links[rack, unit] for rack in plant.racks for unit in able) \
         and (len(able) < 2 or _stay_alike(plant, broken))
-    return (list(roles.values()).count(Role.ACTIVE) == 1 and alike
+    return (len(snapshot.leaders) == 1 and alike
             and (len(able) == 1 or not snapshot.silent)
             and all(role is Role.OFF or unit in broken for unit, role in roles.items()
                     if unit not in able)

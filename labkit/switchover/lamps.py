@@ -176,7 +176,7 @@ def _panels(snapshot: Snapshot) -> Iterator[Lamp]:
 
 
 def _plant_lamp(unit: str, snapshot: Snapshot) -> Lamp:
-    if Role.ACTIVE not in snapshot.roles.values() or snapshot.writes_fight or any(
+    if not snapshot.leaders or snapshot.writes_fight or any(
             state is Outputs.FAIL_STATE for state in snapshot.outputs.values()):
         return Lamp(unit, "PLANT", True, False, "red", "square", "control lost")
     if snapshot.redundancy_lost:

@@ -147,3 +147,8 @@ class Snapshot:
     voter_heard: bool | None = None
     vote: str | None = None
     batteries: dict[str, int | None] = field(default_factory=dict)
+
+    @property
+    def leaders(self) -> tuple[str, ...]:
+        """The controllers that are active: one, none, or two that lead at the same time."""
+        return tuple(unit for unit, role in self.roles.items() if role is Role.ACTIVE)

@@ -72,7 +72,7 @@ def complaint(scene: Scene, rig: Rig) -> str:
     snapshot = rig.snapshot()
     names = {each.name for each in rig.happenings}
     lit = [line for line in seen_at(rig).splitlines() if line.startswith("panel ")]
-    leads = [unit for unit, role in snapshot.roles.items() if role.value == "active"]
+    leads = snapshot.leaders
     said = (
         ("overflow" in names, "The horn sounds, and water runs over the edge of the tank."),
         ("low trip" in names, "The horn sounds, and no water comes."),
@@ -86,7 +86,7 @@ def complaint(scene: Scene, rig: Rig) -> str:
         ("bump" in names, "The level went up by itself, and nobody touched anything."),
         (snapshot.redundancy_lost, "A lamp is lit that was dark when I came. All goes on."),
         (bool(snapshot.alarms), "There is a line in the list that I do not know."),
-        (leads != [scene.leader], "The other controller leads now, and I touched nothing."),
+        (leads != (scene.leader,), "The other controller leads now, and I touched nothing."),
     )
     return next((words for holds, words in said if holds),
                 "All looks as ever. Come and look all the same.")

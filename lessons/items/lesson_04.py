@@ -52,7 +52,7 @@ def _repeater_lamps(fault: str) -> str:
 
 
 def _leader(snapshot: Snapshot) -> str:
-    return next((unit for unit, role in snapshot.roles.items() if role.value == "active"), "nobody")
+    return next(iter(snapshot.leaders), "nobody")
 
 
 STATES = {

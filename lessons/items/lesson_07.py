@@ -92,8 +92,7 @@ def _acting_rule(row: str) -> str:
 
 
 def _leader(row: str) -> str:
-    roles = _after(row).snapshot().roles
-    leading = [unit for unit, role in roles.items() if role.value == "active"]
+    leading = _after(row).snapshot().leaders
     return "both" if len(leading) > 1 else leading[0] if leading else "nobody"
 
 

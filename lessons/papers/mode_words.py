@@ -26,7 +26,7 @@ def on_pair(basis: Basis, effect: Effect) -> str:
         if role is not Role.ACTIVE:
             return f"nobody leads; {unit} is {role.value}"
         return f"{unit} keeps the role, and nothing is written" if _nothing_written(effect) else f"{unit} goes on"
-    active = [name for name, role in effect.after.roles.items() if role is Role.ACTIVE]
+    active = effect.after.leaders
     if len(active) > 1:
         return f"{listed(active)} both lead; racks flap between them"
     if not active:

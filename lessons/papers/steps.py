@@ -152,7 +152,7 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     actions = actions or tuple(Do("on", fault) for fault in faults)
     effect = course_of(basis.plant, actions, basis.settings, prepared=prepared, leader=leader)
     kind = kind_of(effect)
-    active = [name for name, role in effect.after.roles.items() if role is Role.ACTIVE]
+    active = effect.after.leaders
     if len(active) > 1:
         return _check("both_lead", faults, part=part, ready=_ready(basis, leader), action=action,
                       units=listed(active))
