@@ -4,12 +4,12 @@
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.rig.effects import Do, course_of, effect_of, effects_of
+from labkit.rig.effects import WATCH_S, Do, course_of, effect_of, effects_of
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.lamps import lamps_of
 from labkit.switchover.roles import Outputs, Role
-from labkit.switchover.settings import PairSettings, switchover_budget
+from labkit.switchover.settings import PairSettings, switchover_budget, usual_settings
 from tests.line_and_engine import Judge
 
 PLANT = load_plant()
@@ -126,7 +126,11 @@ def test_what_was_prepared_is_no_effect():
     assert effect.before.roles["KF2"] is Role.OFF and effect.leader == "KF1"
     assert "KF2" not in {each.unit for each in effect.lamps}
     assert effect.gap_open == set(PLANT.racks)
-    assert all(entry.time_ms >= 0 for entry in effect.record)
+    # from the fault to the end: what one waits after an act, what is watched, loading and self test
+    settings = usual_settings(PLANT)
+    watched_ms = 1000 * (effect.actions[0].wait_s + WATCH_S) + settings.load_ms + settings.start_ms
+    assert dict(effect.gap_ms) == dict.fromkeys(PLANT.racks, watched_ms)
+    assert effect.record[0].time_ms == 0 and effect.record[-1].time_ms <= watched_ms
     assert [entry.what for entry in effect.record].count("fault") == len(effect.actions)
 
 

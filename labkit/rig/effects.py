@@ -363,7 +363,7 @@ class _Looking:
             lamps, alarms = self._said(pair.snapshot())
             if lamps != self.lamps or alarms - self.alarms:
                 self.changed_ms = pair.time_ms
-            elif pair.time_ms == end_ms or not pair.run_to_next(end_ms):
+            elif not pair.run_to_next(end_ms):
                 break
 
     def on(self, pair: Switchover, end_ms: int) -> None:
