@@ -212,19 +212,18 @@ def _two_states_in_time(plant: Plant) -> Still:
 
 
 def _scheme(rig: Rig, lesson: str, caption: str, *, marks: bool = True) -> Still:
-    snapshot = rig.snapshot()
+    snapshot, lamps = rig.snapshot(), rig.view().lamps
     alternative = plant_alt_text(rig.plant, snapshot)
     if not marks:
-        dark = [unit for unit in dict.fromkeys(lamp.unit for lamp in rig.view().lamps)
-                if not any(lamp.lit for lamp in rig.view().lamps if lamp.unit == unit)]
-        crossed = [f"{lamp.unit} {lamp.name} {lamp.text}" for lamp in rig.view().lamps
-                   if lamp.lit and lamp.shape == "cross"]
+        lit = [lamp for lamp in lamps if lamp.lit]
+        shining = {lamp.unit for lamp in lit}
+        dark = dict.fromkeys(lamp.unit for lamp in lamps if lamp.unit not in shining)
+        crossed = [f"{lamp.unit} {lamp.name} {lamp.text}" for lamp in lit if lamp.shape == "cross"]
         alternative = (f"{alternative.split(' Broken:')[0]} All lamps dark: "
                        f"{', '.join(dark) or 'none'}. Crossed: {', '.join(crossed) or 'none'}.")
-    lamps = tuple((lamp.unit, lamp.name, lamp.text, "lit" if lamp.lit else "dark")
-                  for lamp in rig.view().lamps)
+    rows = tuple((lamp.unit, lamp.name, lamp.text, "lit" if lamp.lit else "dark") for lamp in lamps)
     picture = plant_svg(rig.plant, snapshot, marks=marks, width=slide_width(rig.plant))
-    return Still(lesson, caption, alternative, ("unit", "lamp", "says", "is"), lamps,
+    return Still(lesson, caption, alternative, ("unit", "lamp", "says", "is"), rows,
                  picture=picture)
 
 

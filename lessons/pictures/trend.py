@@ -67,10 +67,8 @@ def window_s(now_s: float) -> tuple[float, float]:
     >>> window_s(0), window_s(61), window_s(2000)
     ((0.0, 60.0), (0.0, 120.0), (200.0, 2000.0))
     """
-    for width in WINDOWS_S:
-        if now_s <= width:
-            return 0.0, float(width)
-    return float(now_s - WINDOWS_S[-1]), float(now_s)
+    end = next((width for width in WINDOWS_S if now_s <= width), now_s)
+    return max(0.0, float(end - WINDOWS_S[-1])), float(end)
 
 
 def _thinned(time_s: np.ndarray, level_m: np.ndarray) -> tuple[list[float], list[float]]:

@@ -38,10 +38,11 @@ class NotebookCell:
     @property
     def items(self) -> tuple[str, ...]:
         """Identifiers of the items that the cell shows."""
-        if self.kind != "code":
-            return ()
-        return self.asked or tuple(name for call in NAMES_ITEMS.findall(self.source)
-                     for name in ITEM.findall(call))
+        return self.asked or tuple(name for call in self._calls for name in ITEM.findall(call))
+
+    @property
+    def _calls(self) -> list[str]:
+        return NAMES_ITEMS.findall(self.source) if self.kind == "code" else []
 
     @property
     def printed(self) -> str:
@@ -52,9 +53,7 @@ class NotebookCell:
     @property
     def fresh(self) -> Mapping[str, int]:
         """The seeds that the cell names for its items, in place of the numbers of the plant."""
-        if self.kind != "code":
-            return {}
-        return {name: int(seed[1]) for call in NAMES_ITEMS.findall(self.source)
+        return {name: int(seed[1]) for call in self._calls
                 if (seed := FRESH.search(call)) for name in ITEM.findall(call)}
 
 
