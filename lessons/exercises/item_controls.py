@@ -218,10 +218,8 @@ class TableControl(ItemControl):
         for row in self.item.rows:
             grid.append(cell_text(row, bold=True))
             grid += [self._cell(row, column) for column in self.item.columns]
-        widths = [
-            "minmax(150px, 2fr)" if self._is_wide(column) else "minmax(80px, 1fr)"
-            for column in self.item.columns
-        ]
+        widths = ["minmax(150px, 2fr)" if self._is_wide(column) else "minmax(80px, 1fr)"
+                  for column in self.item.columns]
         columns = f"minmax(90px, max-content) {' '.join(widths)}"
         layout = widgets.Layout(grid_template_columns=columns, grid_gap="4px 12px", width="100%")
         table = widgets.GridBox(grid, layout=layout)
