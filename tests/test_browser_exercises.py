@@ -9,7 +9,7 @@ from lessons.exercises.choosing import Choice
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.ordering import Order
 from lessons.exercises.table import Table
-from lessons.pictures.look import contrast
+from tests.contrast import contrast
 from tests.test_browser import lay
 
 
