@@ -2,6 +2,7 @@
 
 import dataclasses
 import math
+from pathlib import Path
 from types import MappingProxyType
 
 import numpy as np
@@ -378,3 +379,15 @@ def test_a_name_in_braces_that_no_check_knows_is_an_error():
     assert "{placed}".format_map(words) == "TF1 (pillar on the quay road)"
     with pytest.raises(KeyError, match="plaecd"):
         "{plaecd}".format_map(words)
+
+
+def test_what_goes_unnoticed_in_part_is_a_run_of_its_own():
+    """All runs together have the weight 1; of a fault noticed in part, one run leaves every sign."""
+    file = Path(__file__).parent / "plant_files" / "reed_archive.toml"
+    runs = FaultFinder(load_plant(file)).runs
+    assert math.fsum(run.weight for run in runs) == pytest.approx(1, rel=1e-12)
+    noticed = load_plant(file).parts["CS2"].noticed
+    seen, unseen = (run for run in runs if run.cause == "CS2: dead")
+    (well,) = (run for run in runs if run.cause == NO_FAULT)
+    assert seen.weight / (seen.weight + unseen.weight) == pytest.approx(noticed, rel=1e-12)
+    assert unseen.signs == well.signs != seen.signs
