@@ -143,6 +143,18 @@ def test_loading_and_self_test_come_on_top_of_the_watch():
         assert effect.after.roles["KF2"] is role
 
 
+def test_times_and_outputs_count_from_the_first_act():
+    """0.24 m of 1.50 m2 at 30 L/s run over after 12 s; what was lost before, and is back, is none."""
+    effect = course_of(PLANT, [Do("on", "QM1: shut locally")],
+                       prepared=[Do("on", "KF20: module fault"), Do("off", "KF20: module fault")])
+    (over,) = [each for each in effect.happenings if each.name == "overflow"]
+    assert over.time_s == pytest.approx(12.0, rel=1e-9)
+    assert set(effect.outputs_worst.values()) == {Outputs.WRITTEN}
+    # two that write by turns have taken nothing over from one another
+    fight = course_of(PLANT, [Do("on", "WF9: cut")], PairSettings(ask_racks=False))
+    assert fight.takeover_ms is None and fight.after.writes_fight
+
+
 def test_the_way_back_gives_no_role_back():
     effect = course_of(PLANT, [Do("on", "KF1: no power", wait_s=5),
                                Do("off", "KF1: no power")])
