@@ -1,9 +1,14 @@
 """A short digest of what an item asks, by which a record finds that an item has changed since."""
 
+import functools
 import hashlib
 import json
 from collections.abc import Mapping
 from dataclasses import is_dataclass
+
+from lessons.exercises.attempts import Attempt
+from lessons.exercises.item import Lesson
+from lessons.exercises.lookup import lesson_of
 
 LENGTH = 8
 
@@ -41,6 +46,25 @@ def digest_of(item) -> str:
     """
     text = json.dumps(_asked(item), ensure_ascii=False)
     return hashlib.sha256(text.encode()).hexdigest()[:LENGTH]
+
+
+def digest_now(item_id: str) -> str | None:
+    """Return the digest of an item as it is asked now; None where the course does not have it."""
+    try:
+        return _digest_in(lesson_of(item_id), item_id)
+    except ValueError:
+        return None
+
+
+@functools.lru_cache(maxsize=4096)
+def _digest_in(lesson: Lesson, item_id: str) -> str:
+    return digest_of(lesson.item(item_id))
+
+
+def is_asked_so(attempt: Attempt) -> bool:
+    """Return True where an attempt was made at the item as it is now, as far as can be known."""
+    now = digest_now(attempt.item_id)
+    return now is not None and attempt.digest in ("", now)
 
 
 def _asked(thing: object) -> object:

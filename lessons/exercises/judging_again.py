@@ -7,7 +7,7 @@ from dataclasses import replace
 from typing import NamedTuple
 
 from lessons.exercises.attempts import Attempt
-from lessons.exercises.digest import digest_of
+from lessons.exercises.digest import is_asked_so
 from lessons.exercises.item import Lesson
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.replies import SOLVED, TOP, Judgement, Verdict, rung_after
@@ -50,9 +50,10 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
         if one.kind != "answer":
             again = replace(one, verdict=UNMARKED.get(one.kind, Verdict.NOTED).name,
                             misconception=None)
-        elif (item := _item_as_asked(one)) is None:
+        elif not is_asked_so(one):
             as_stated += 1
         else:
+            item = lesson_of(one.item_id).item(one.item_id)
             known = values.setdefault((one.item_id.partition("-")[0], one.seed), {})
             judged = _judged(item, one.seed, one.raw, known | {SOLVED: solved})
             told = rungs.get(asked) == TOP and asked not in settled
@@ -66,27 +67,12 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
         if again.verdict == Verdict.RIGHT.name:
             solved = solved | {one.item_id}
             settled.add(asked)
-        if judged is not None or _item_as_asked(one) is not None:
+        if is_asked_so(one):
             rungs[asked] = rung_after(rungs.get(asked, 0), again.kind, again.verdict)
         changed += (one.verdict, one.misconception) != (again.verdict, again.misconception)
         found.append(again)
         judgements.append(judged)
     return JudgedAgain(tuple(found), changed, as_stated, tuple(judgements))
-
-
-def _item_as_asked(attempt: Attempt):
-    """Return the item of an attempt; None where it is asked in another way now, or not at all."""
-    try:
-        item, digest = _item(lesson_of(attempt.item_id), attempt.item_id)
-    except ValueError:
-        return None
-    return item if attempt.digest in ("", digest) else None
-
-
-@functools.lru_cache(maxsize=4096)
-def _item(lesson: Lesson, item_id: str):
-    item = lesson.item(item_id)
-    return item, digest_of(item)
 
 
 def _judged(item, seed: int, raw: str, earlier: dict[str, object]) -> Judgement:
@@ -99,7 +85,7 @@ def _judged(item, seed: int, raw: str, earlier: dict[str, object]) -> Judgement:
 
 @functools.lru_cache(maxsize=65_536)
 def _judged_alone(lesson: Lesson, item_id: str, seed: int, raw: str) -> Judgement:
-    return _judged_after(_item(lesson, item_id)[0], seed, raw, {})
+    return _judged_after(lesson.item(item_id), seed, raw, {})
 
 
 def _judged_after(item, seed: int, raw: str, earlier: dict[str, object]) -> Judgement:

@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from lessons.exercises.attempts import Attempt, Recorder
-from lessons.exercises.digest import digest_of
+from lessons.exercises.digest import digest_now
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.replies import UNCOUNTED
 
@@ -161,14 +161,12 @@ def begun_lessons(attempts: Iterable[Attempt]) -> tuple[str, ...]:
     ('04',)
     """
     numbers = {attempt.item_id.partition("-")[0] for attempt in attempts}
-    return tuple(number for number in sorted(numbers) if _known(f"{number}-"))
+    return tuple(number for number in sorted(numbers) if _is_lesson(number))
 
 
-def _known(item_id: str) -> bool:
-    """Return True where the course has this item, or the lesson where none is named."""
+def _is_lesson(number: str) -> bool:
     try:
-        lesson = lesson_of(item_id)
-        return item_id.endswith("-") or bool(lesson.item(item_id))
+        return bool(lesson_of(f"{number}-"))
     except ValueError:
         return False
 
@@ -191,12 +189,10 @@ def changes(attempts: Iterable[Attempt]) -> tuple[tuple[str, ...], tuple[str, ..
     (('01-mttr',), ('01-moved',))
     """
     last = {attempt.item_id: attempt.digest for attempt in attempts}
-    gone = tuple(item_id for item_id in sorted(last) if not _known(item_id))
-    changed = tuple(
-        item_id for item_id, digest in sorted(last.items())
-        if digest and item_id not in gone
-        and digest != digest_of(lesson_of(item_id).item(item_id)))
-    return changed, gone
+    now = {item_id: digest_now(item_id) for item_id in sorted(last)}
+    changed = tuple(item_id for item_id, digest in now.items()
+                    if digest is not None and last[item_id] not in ("", digest))
+    return changed, tuple(item_id for item_id, digest in now.items() if digest is None)
 
 
 def changed_text(attempts: Iterable[Attempt], most: int = 1000) -> str:

@@ -14,7 +14,7 @@ from datetime import UTC, datetime
 
 from labkit.arguments import written
 from lessons.exercises.attempts import Attempt, Recorder, course_version
-from lessons.exercises.digest import digest_of
+from lessons.exercises.digest import digest_now, is_asked_so
 from lessons.exercises.item import CaseStep, Item, Lesson, SteppedCase, fill, is_blank, ticked_keys
 from lessons.exercises.learner_record import LearnerRecord, open_record
 from lessons.exercises.lookup import lesson_of
@@ -46,19 +46,6 @@ MOST_LETTERS = 20_000
 
 def _now() -> str:
     return datetime.now(UTC).isoformat(timespec="microseconds")
-
-
-@functools.cache
-def _digest_now(lesson: Lesson, item_id: str) -> str:
-    return digest_of(lesson.item(item_id))
-
-
-def _still_asked(lesson: Lesson, attempt: Attempt) -> bool:
-    """Return True where an attempt was made at the item as it is now, as far as can be known."""
-    try:
-        return attempt.digest in ("", _digest_now(lesson, attempt.item_id))
-    except ValueError:
-        return False
 
 
 def _kept(answer: object) -> object:
@@ -109,7 +96,7 @@ class Session:
         self.recorder.add(
             Attempt(
                 item_id, seed, self._clock(), kind, text, judged.verdict.name, judged.value,
-                judged.misconception, _digest_now(lesson_of(item_id), item_id), course_version(),
+                judged.misconception, digest_now(item_id), course_version(),
                 judged.slip,
             )
         )
@@ -120,9 +107,8 @@ class Session:
 
     def _attempts(self, item_id: str, seed: int) -> list[Attempt]:
         """Return the attempts at an item as it is now, with these numbers."""
-        lesson = lesson_of(item_id)
         return [a for a in self.recorder.attempts()
-                if (a.item_id, a.seed) == (item_id, seed) and _still_asked(lesson, a)]
+                if (a.item_id, a.seed) == (item_id, seed) and is_asked_so(a)]
 
     def rung(self, item_id: str, seed: int | None = None) -> int:
         """Return how far up the ladder an item stands: 3 where the full route was shown."""
@@ -169,9 +155,8 @@ class Session:
     def in_a_row(self, item: Item) -> int:
         """Count the sets of numbers answered right one after the other, up to now."""
         seeds: list[int] = []
-        lesson = lesson_of(item.id)
         for a in reversed(self.recorder.attempts()):
-            if a.item_id == item.id and a.kind == "answer" and _still_asked(lesson, a):
+            if a.item_id == item.id and a.kind == "answer" and is_asked_so(a):
                 if a.verdict in UNCOUNTED:
                     continue
                 if a.verdict != Verdict.RIGHT.name:
@@ -186,7 +171,7 @@ class Session:
             for a in attempts
             if a.seed == seed and a.kind == "answer" and a.item_id.startswith(lesson.number)
             and a.verdict != Verdict.UNCLEAR.name and a.value is not None
-            and _still_asked(lesson, a)
+            and is_asked_so(a)
         }
         return known | {SOLVED: {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}}
 
