@@ -196,8 +196,7 @@ def test_a_route_puts_the_numbers_in():
 def a_number(*marks):
     case = Case("00", "MTBF {mtbf_h} h, MTTR {mttr_h} h.", {"mtbf_h": (100.0,), "mttr_h": (10.0,)})
     tree = tree_of("down_min", LINES)
-    formula = Formula(tree, Slips(tree, "min/a", Spoken({}), ("mtbf_h", "mttr_h")), Spoken({}),
-                      ("mtbf_h", "mttr_h"), vars, "down_min", LINES)
+    formula = Formula(Slips(tree, "min/a", Spoken({}), ("mtbf_h", "mttr_h")), vars, "down_min", LINES)
     return Numeric("00-down", "", "", case, "How long?", "min/a",
                    lambda n: 8760 / (n.mtbf_h + n.mttr_h) * n.mttr_h * 60, "", Hints("", "", ""),
                    marks, formula=lambda: formula)
@@ -287,7 +286,7 @@ def test_the_tree_gives_the_value(number, item, cell):
         known = formula.known(numbers)
         leaf = lambda text, known=known: eval(text, dict(known))  # noqa: E731
         rough = 0.02 if cell.tolerance else 1e-6
-        assert worked_out(formula.tree, leaf) == pytest.approx(cell.solve(numbers), rel=rough)
+        assert worked_out(formula.slips.tree, leaf) == pytest.approx(cell.solve(numbers), rel=rough)
 
 
 @pytest.mark.parametrize(("number", "item", "cell"), ASKED)

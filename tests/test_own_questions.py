@@ -241,6 +241,6 @@ def test_no_formula_of_the_lessons_is_said_to_miss_its_unit():
              for item in importlib.import_module(f"lessons.items.lesson_{number:02d}").LESSON.items
              for part in item.numeric_parts()]
     assert len(parts) > 100
-    said = {part.id: [*unit_complaints((), part.worked.tree, part.worked.names, unit(part.unit))]
+    said = {part.id: [*unit_complaints((), part.worked.slips.tree, part.worked.slips.names, unit(part.unit))]
             for part in parts}
     assert {name: found for name, found in said.items() if found} == {}

@@ -201,7 +201,7 @@ class _Reader:
                   and name not in givens]
         shares = [name for name in (*givens, *named)
                   if self.names.is_share(name) and 0 < sample.get(name, 0) < 1]
-        return Formula(tree, Slips(tree, own, self.names, givens, shares, others, sample), self.names, givens,
+        return Formula(Slips(tree, own, self.names, givens, shares, others, sample),
                        lambda numbers: self.known(numbers, fixed), _folded(text), case.lines)
 
     def truth(self, said: object, keys: _Keys, **fixed: object):

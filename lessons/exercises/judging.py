@@ -16,7 +16,6 @@ from types import SimpleNamespace
 
 from lessons.exercises.formulas import (
     Node,
-    Spoken,
     is_whole_sum,
     quantities_in,
     values_within,
@@ -132,14 +131,8 @@ class Formula:
 
     Parameters
     ----------
-    tree : Node
-        From :func:`.formulas.tree_of`.
     slips : Slips
-        Made from the tree.
-    names : Spoken
-        Of the lesson.
-    givens : tuple of str
-        The quantities of the case.
+        With the tree that they are made of, and the names of its quantities.
     known : callable
         From the numbers of a draw to the names that the formula may use.
     text : str
@@ -148,10 +141,7 @@ class Formula:
         Of the case, by name.
     """
 
-    tree: Node
     slips: Slips
-    names: Spoken
-    givens: tuple[str, ...]
     known: Callable[[SimpleNamespace], Mapping[str, object]]
     text: str
     case_lines: Mapping[str, str]
@@ -159,7 +149,7 @@ class Formula:
 
     def lines(self) -> dict[str, str]:
         """Return the lines that the formula needs, by name."""
-        named = quantities_in(self.tree)
+        named = quantities_in(self.slips.tree)
         return {name: line for name, line in self.case_lines.items() if name in named}
 
     def valued(self, slips: Iterable[Slip], numbers: SimpleNamespace
@@ -183,18 +173,18 @@ class Formula:
 
     def is_whole_sum(self, numbers: SimpleNamespace) -> bool:
         """Return True where the formula is a sum of whole numbers."""
-        return is_whole_sum(self.tree, self._at(numbers).known)
+        return is_whole_sum(self.slips.tree, self._at(numbers).known)
 
     def _at(self, numbers: SimpleNamespace) -> _Leaves:
         """Return what is known at a draw, from the last time where it is the same one."""
         if not self._latest or self._latest[0].numbers is not numbers:
-            self._latest[:] = [_Leaves(numbers, self.known(numbers), self.tree)]
+            self._latest[:] = [_Leaves(numbers, self.known(numbers), self.slips.tree)]
         return self._latest[0]
 
     def quantities(self, numbers: SimpleNamespace) -> Iterator[tuple[str, Unit, float]]:
         """Yield each quantity that has a unit, with its number."""
-        for name in dict.fromkeys((*quantities_in(self.tree), *self.givens, *self.case_lines)):
-            value, own = getattr(numbers, name, None), self.names.unit_of(name)
+        for name in dict.fromkeys((*quantities_in(self.slips.tree), *self.slips.givens, *self.case_lines)):
+            value, own = getattr(numbers, name, None), self.slips.names.unit_of(name)
             if own is not None and isinstance(value, int | float):
                 yield name, own, float(value)
 

@@ -123,9 +123,11 @@ def _key(part: Node) -> str:
 class _Maker:
     """Make the slips of one formula."""
 
-    def __init__(self, tree: Node, own: Unit, names: Spoken, givens: Sequence[str],
-                 shares: Sequence[str], lines: Sequence[str], sample: Mapping[str, object]) -> None:
-        self.tree, self.own, self.names, self.sample = tree, own, names, sample
+    def __init__(self, tree: Node, own: Unit | str, names: Spoken, givens: Sequence[str] = (),
+                 shares: Sequence[str] = (), lines: Sequence[str] = (),
+                 sample: Mapping[str, object] = NOTHING) -> None:
+        self.tree, self.names, self.sample = tree, names, sample
+        self.own = unit(own) if isinstance(own, str) else own
         self.givens, self.shares, self.lines = tuple(givens), set(shares), tuple(lines)
 
     def _slip(self, kind: str, tree: Node, *parts: Node | str, key: str | None = None, called: str = "",
@@ -456,7 +458,7 @@ class _Maker:
                 yield slip(kind, Sum(((1, tree), (step, Fixed(1.0)))), *words, key="all", counted=counted)
         yield from self._by_factors((2.0,))
 
-    def rare(self) -> Iterator[Slip]:
+    def seldom(self) -> Iterator[Slip]:
         """Yield what few people do to the whole, or work out in place of it."""
         yield from self._by_factors(FACTORS)
         yield from self._by_factors(FACTORS if self.own.text == "%" else (), rest=True)
@@ -560,7 +562,7 @@ def _ratio(have: Unit, want: Unit) -> float:
     return have.factor * yearly[have.kind] / (want.factor * yearly[want.kind])
 
 
-class Slips:
+class Slips(_Maker):
     """The slips of one formula, each value once, in the order in which they are tried.
 
     >>> from lessons.exercises.formulas import tree_of
@@ -569,15 +571,12 @@ class Slips:
     ['left out: 8760', 'left out: mtbf_h', 'turned over: mtbf_h']
     """
 
-    def __init__(self, tree: Node, own: Unit | str, names: Spoken, givens: Sequence[str] = (),
-                 shares: Sequence[str] = (), lines: Sequence[str] = (),
-                 sample: Mapping[str, object] | None = None) -> None:
-        own = unit(own) if isinstance(own, str) else own
-        self._maker = _Maker(tree, own, names, givens, shares, lines, sample or {})
-        self._generic = _Generic(sample or {})
+    def __init__(self, tree: Node, *words: object, **more: object) -> None:
+        super().__init__(tree, *words, **more)
+        self._generic = _Generic(self.sample)
         self._generic.known = values_within(tree, self._generic.__getitem__)
-        self._own = self._generic.value(tree)
-        self._seen = {self._own}
+        self._right = self._generic.value(tree)
+        self._seen = {self._right}
 
     @property
     def single(self) -> tuple[Slip, ...]:
@@ -593,19 +592,19 @@ class Slips:
     def rare(self) -> tuple[Slip, ...]:
         """Slips that are tried when none of the usual ones fits."""
         seen = self.usual and [slip for slip in self._made if slip.rank == EXTRA]
-        return tuple(self._new((*seen, *self._maker.rare())))
+        return tuple(self._new((*seen, *self.seldom())))
 
     @functools.cached_property
     def _made(self) -> list[Slip]:
-        return sorted((*self._maker.edits(self._maker.tree), *self._maker.whole()),
+        return sorted((*self.edits(self.tree), *self.whole()),
                       key=lambda slip: slip.rank)
 
     @functools.cached_property
     def given(self) -> tuple[Slip, ...]:
         """The givens that could be taken for the result."""
-        return tuple(slip for name in self._maker.givens
-                     for slip in self._maker.taken_for_the_end(Quantified(name))
-                     if slip.rank == COMMON and self._generic.value(slip.tree) != self._own)
+        return tuple(slip for name in self.givens
+                     for slip in self.taken_for_the_end(Quantified(name))
+                     if slip.rank == COMMON and self._generic.value(slip.tree) != self._right)
 
     def double(self, value: float, right: float, values: Mapping[Slip, float]) -> Iterator[Slip]:
         """Yield two slips at a time that together come near a value.
@@ -626,7 +625,7 @@ class Slips:
         for first, second in itertools.islice(
                 sorted(near, key=lambda pair: (pair[0].rank + pair[1].rank)), MOST_PAIRS):
             if not first.id.endswith(": all"):
-                yield from self._maker.both(first, second)
+                yield from self.both(first, second)
 
     def _new(self, slips: Iterable[Slip]) -> Iterator[Slip]:
         for slip in slips:

@@ -608,7 +608,7 @@ class Numeric(Item, Cell):
                 yield value / 2, _also(hit, "half", "halved")
 
     def _is_once(self, hit: Hit) -> bool:
-        measured = self.worked.names.unit_of(re.split(": |;", hit.id)[1])
+        measured = self.worked.slips.names.unit_of(re.split(": |;", hit.id)[1])
         return measured is not None and measured.kind == ("time", "")
 
     def near_misses(self, numbers: SimpleNamespace) -> list[tuple[float, str]]:
@@ -660,7 +660,7 @@ class Numeric(Item, Cell):
             scale = _scale(theirs, its)
             if scale is not None and abs(given.value * scale - its_value) <= max(
                     given.half * scale, EDGE * abs(its_value)):
-                shows = f"{{said}} is {self.worked.names.words(name)}, and {asked}."
+                shows = f"{{said}} is {self.worked.slips.names.words(name)}, and {asked}."
                 return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
                                  "S13", slip=f"for the end: {name}")
         readings = [Given(value, half)] if turned else [amount] if share is not None else []
