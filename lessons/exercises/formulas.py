@@ -99,7 +99,7 @@ class Power(Node):
 
 @dataclass(frozen=True)
 class Call(Node):
-    """A function of one number, such as `exp`."""
+    """A function of one number, such as `exp`, or the largest term of a sum."""
 
     function: str
     inner: Node
@@ -221,8 +221,12 @@ def worked_out(node: Node, leaf: Callable[[str], float], known: Mapping[int, flo
             return worked_out(node.base, leaf, known) ** worked_out(node.exponent, leaf, known)
         case Opaque():
             return leaf(node.python)
+        case Call("max" | "min" as function, Sum(terms)):
+            return {"max": max, "min": min}[function](worked_out(part, leaf, known) for _, part in terms)
     value = worked_out(node.inner, leaf, known)
     match node.function:
+        case "max" | "min":  # the others were left out
+            return value
         case "clock":
             return value // 1 + 0.6 * (value % 1)
         case "clock of one figure":  # 8 h 5 min, and 8.5 h

@@ -61,6 +61,8 @@ MIXED_UP = {2.0: (3.0,), 60.0: (100.0, 3600.0), 3600.0: (60.0,), 1000.0: (100.0,
             365.0: (360.0, 52.0, 12.0)}
 # The chance of being wrong, or one over it, that goes with another confidence.
 CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,)}
+OTHER_UNITS = {"h": (("min", 60.0), ("d", 1 / 24)), "min": (("h", 1 / 60),), "d": (("h", 24.0),),
+               "ms": (("s", 0.001),), "weeks": (("d", 7.0),), "a": (("months", 12.0),)}
 OTHER_CONFIDENCES = ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one"))
 CLOCKS = {"h": {"an hour": 1.0}, "min": {"a minute": 1.0, "an hour": 60.0}}
 ENDS = {"h": ("one hour", "hours"), "d": ("one day", "days"), "a": ("one year", "years"), "": ("one",)}
@@ -160,7 +162,8 @@ class _Maker:
                        for way, below in node.factors if way < 0 for part, _ in within(below)}
         for node, put in self._places(tree):
             yield from (one for one in self._of(node, put) if only in ("", one.id))
-        yield from (one for one in self._replaced(tree) if only in ("", one.id))
+        yield from (one for one in (*self._replaced(tree), *self._everywhere(tree))
+                    if only in ("", one.id))
 
     @staticmethod
     def _places(tree: Node) -> Iterator[tuple[Node, Callable]]:
@@ -172,6 +175,24 @@ class _Maker:
             for node, put in within(part.line or part):
                 yield node, lambda new, part=part, put=put: mapped(tree, {
                     part.name: put(new) if part.line is None else Quantified(part.name, put(new))})
+
+    def _everywhere(self, tree: Node) -> Iterator[Slip]:
+        """Yield what comes out when all terms of a sum lose a factor that they have in common."""
+        for node, put in within(tree):
+            if not isinstance(node, Sum) or len(node.terms) < 2:
+                continue
+            factors = [dict.fromkeys(_factors(part)) for _, part in node.terms]
+            common = [one for one in factors[0] if all(one in others for others in factors)]
+            for lost in (lost for size in (1, 2) for lost in itertools.combinations(common, size)):
+                terms = tuple((sign, _without(part, lost)) for sign, part in node.terms)
+                yield self._slip("left out everywhere", put(Sum(terms)),
+                                 " and ".join(self.names.spoken(part) for _, part in lost),
+                                 key=", ".join(_key(part) for _, part in lost))
+            rates = [[one for one in others if one[0] < 0 or one == (1, YEAR)] for others in factors]
+            if all((1, YEAR) in rate and len(rate) > 1 for rate in rates):
+                terms = tuple((sign, _without(part, lost))
+                              for (sign, part), lost in zip(node.terms, rates, strict=True))
+                yield self._slip("left out everywhere", put(Sum(terms)), key="the failures", failures=True)
 
     def _of(self, node: Node, put: Callable) -> Iterator[Slip]:
         """Yield the slips in one part, of which `put` makes the whole."""
@@ -188,11 +209,14 @@ class _Maker:
                     case Product(((1, Fixed(1.0)), (-1, trials))):
                         yield slip("power added", put(base * exponent), base,
                                    self.names.spoken(trials), root=True)
+                        yield slip("rule of three", put(1.0 - 3.0 / trials), trials)
                     case _:
                         yield slip("power added", put(base * exponent), base)
                 for step, kind in ONE_OFF:
                     yield slip(kind, put(Power(base, Sum(((1, exponent), (step, Fixed(1.0)))))), base,
                                key=f"power of {_key(base)}", power=True)
+            case Call("exp" | "expm1" as function):
+                yield slip("exp of one", put(Call(function, Fixed(-1.0))), key="exp")
             case Call("log", inner):
                 yield slip("log to 10", put(node / math.log(10)), key="log")
                 if isinstance(inner, Fixed):
@@ -254,10 +278,24 @@ class _Maker:
         if len(pair) == 2 and len(factors) == 2:
             yield slip("added", put(pair[0] + pair[1]), self.names.spoken(pair[1]),
                        key=", ".join(map(_key, pair)))
+        fixed = [part for way, part in factors if way > 0 and isinstance(part, Fixed)]
+        if len(pair) == 1 and len(fixed) == len(factors) - 1 > 0 and node is (
+                self.tree.line if isinstance(self.tree, Quantified) else self.tree):
+            yield slip("added", put(pair[0] + Product(tuple((1, part) for part in fixed))),
+                       self.names.spoken(pair[0]), key=f"{_key(pair[0])}, constants", constants=True)
         for (way, one), (other_way, other) in itertools.combinations(factors, 2):
             if way != other_way and len(factors) > 2:
                 turned = ((-its if part in (one, other) else its, part) for its, part in factors)
                 yield slip("turned over", put(Product(tuple(turned))), one, other, ratio=True)
+        above = [part for way, part in factors if way > 0 and self._is_share(part)]
+        if len(above) > 1:
+            rest = tuple((way, part) for way, part in factors if not (way > 0 and part in above))
+            yield slip("added", put(Product(((1, Sum(tuple((1, part) for part in above))), *rest))),
+                       self.names.spoken(above[0]), key=", ".join(map(_key, above)), shares=True)
+
+    def _is_share(self, part: Node) -> bool:
+        return (isinstance(part, Quantified) and part.name in self.shares) or (
+            isinstance(part, Sum) and part.terms[0] == (1, Fixed(1.0)))
 
     def _brackets(self, terms, put: Callable) -> Iterator[Slip]:
         """Yield what comes out with a bracket that is not there."""
@@ -303,25 +341,56 @@ class _Maker:
         if not added or any(isinstance(part, Fixed) for part in parts):
             return
         named = all(isinstance(part, Quantified) for part in parts)
+        for function, kind in () if named else (("max", "largest alone"), ("min", "smallest alone")):
+            yield slip(kind, put(Call(function, node)), key="sum")
         if id(node) not in self._below and (named or len(terms) > 2):
             yield slip("mean", put(node / len(terms)), key="sum")
+        yield from self._of_likes(parts, put)
+        turned = Product(((-1, Sum(tuple((1, Product(((-1, part),))) for part in parts))),))
+        if id(node) not in self._below:
+            yield slip("turned over and added", put(turned), key="sum")
         if all(isinstance(part, Product) and part.factors[-1][0] < 0 for part in parts):
-            flat = Sum(tuple((1, Product(((-1, part),))) for part in parts))
-            yield slip("values added", put(Product(((-1, flat),))), key="sum")
+            yield slip("values added", put(turned), key="sum", times=True)
+
+    def _of_likes(self, parts, put: Callable) -> Iterator[Slip]:
+        """Yield what comes out when quantities are added, or their mean taken, before the formula."""
+        first, *others = (part.line if isinstance(part, Quantified) and part.line else part
+                          for part in parts)
+        inside = [[part.name for part, _ in within(one) if isinstance(part, Quantified)]
+                  for one in (first, *others)]
+        for place, name in enumerate(inside[0] if not isinstance(first, Quantified) else ()):
+            likes = [names[place] for names in inside if len(names) == len(inside[0])]
+            if len(likes) < len(parts) or len(set(likes)) < len(likes) or any(
+                    mapped(first, {name: Quantified(like)}) != other
+                    for like, other in zip(likes[1:], others, strict=True)):
+                continue
+            each, count = tuple((1, Quantified(like)) for like in likes), Fixed(float(len(likes)))
+            for kind, new in (("values added", Sum(each)), ("mean of values", Sum(each) / count),
+                              ("geometric mean of values", Power(Product(each), 1.0 / count))):
+                yield self._slip(kind, put(mapped(first, {name: new})), self.names.given(name),
+                                 key=", ".join(likes))
 
     def _of_some(self, terms, put: Callable) -> Iterator[Slip]:
-        """Yield what comes out with some terms of a sum alone."""
+        """Yield what comes out with some terms of a sum alone, or without two of them."""
         pairs = list(itertools.combinations(terms, 2)) if len(terms) > 3 else []
         runs = [terms[first:last] for first, last in itertools.combinations(range(len(terms) + 1), 2)
                 if last - first < len(terms) - 1]
         for some in dict.fromkeys((*runs, *pairs)):
             yield self._slip("some alone", put(Sum(some)), self._listed(some),
                              key=", ".join(_key(part) for _, part in some))
+        for lost in pairs:
+            yield self._slip("left out together", put(Sum(tuple(
+                term for term in terms if term not in lost))), self._listed(lost),
+                key=", ".join(_key(part) for _, part in lost))
 
     def _replaced(self, tree: Node) -> Iterator[Slip]:
         """Yield what comes out with one quantity in the place of another, or beside it."""
         names, parts = self.names, quantities_in(tree)
         inside = [name for name, part in parts.items() if part.line is None]
+        often = Counter(part.name for part, _ in within(tree) if isinstance(part, Quantified))
+        for name in inside if not self._usual else ():
+            if often[name] > 1:
+                yield self._slip("doubled", mapped(tree, {name: parts[name] * 2.0}), parts[name])
         lines = [name for name, part in parts.items() if part.line is not None and part is not tree
                  and names.unit_of(name) is not None]
         for name, other in itertools.permutations(dict.fromkeys((*inside, *self.givens, *lines)), 2):
@@ -344,16 +413,58 @@ class _Maker:
 
     # ------------------------------------------------------------ parts worked with nothing else
 
+    def _in_parts(self) -> Iterator[Slip]:
+        """Yield what comes out with one quantity in another unit, half, twice, or squared."""
+        tree, slip = self.tree, self._slip
+        for name, part in quantities_in(tree).items():
+            own = self.names.unit_of(name)
+            for other, factor in OTHER_UNITS.get(own.text if own and part.line is None else "", ()):
+                yield slip("in other units", mapped(tree, {name: part * factor}), self.names.given(name),
+                           other, key=f"{name}, {other}")
+            yield slip("half of", mapped(tree, {name: part * 0.5}), part)
+            yield slip("twice", mapped(tree, {name: part * 2.0}), part, quantity=True)
+            if own.kind == ("", "time") if own else name in self.shares:
+                yield slip("squared", mapped(tree, {name: Power(part, Fixed(2.0))}), part)
+                yield slip("square alone", Power(part, Fixed(2.0)), part)
+
+    def _of_decays(self) -> Iterator[Slip]:
+        """Yield what comes out with one constant of a decay alone, or with one time over another."""
+        calls = [node for node, _ in within(self.tree) if isinstance(node, Call)]
+        times = [name for name in self.givens if (own := self.names.unit_of(name)) and own.kind[0]]
+        for name, node in itertools.product(times, calls):
+            if (node.function == "log" and isinstance(node.inner, Fixed)
+                    and self.names.unit_of(name).text == self.own.text):
+                yield self._slip("share of", Quantified(name) / node.inner,
+                                 shown(100 / node.inner.value), self.names.given(name), key=name)
+        if self.own.text != "%":
+            return
+        decays = [("-1", Fixed(-1.0), "the power -1")] * any(
+            node.function.startswith("exp") for node in calls)
+        decays += [(f"{one}, {other}",
+                    Product(((-1, Fixed(-1.0)), (1, Quantified(one)), (-1, self._converted(other, one)))),
+                    f"the power of less {self.names.given(one)} over {self.names.given(other)}")
+                   for one, other in itertools.permutations(times, 2) if self._alike(one, other)]
+        for key, power, said in decays:
+            left = 100.0 * Call("exp", power)
+            yield self._slip("exp alone", left, said, key=key)
+            yield self._slip("rest of exp alone", 100.0 - left, said, key=key)
+
     def _extra(self) -> Iterator[Slip]:
         """Yield the whole with one quantity more, and what two quantities give alone."""
         tree, unit_of, slip, parts = self.tree, self.names.unit_of, self._slip, quantities_in(self.tree)
-        for name, part in parts.items():
-            own = unit_of(name)
-            if own.kind == ("", "time") if own else name in self.shares:
-                yield slip("square alone", Power(part, Fixed(2.0)), part)
+        factors = set(_factors(tree))
+        yield from self._in_parts()
+        yield from self._of_decays()
         for leaf in map(Quantified, self.givens):
             yield slip("one factor more", tree * leaf, leaf)
             yield slip("one divisor more", tree / leaf, leaf)
+            for other in map(Quantified, self.givens):
+                if {(1, leaf), (-1, other)} <= factors and self._alike(leaf.name, other.name):
+                    yield slip("one ratio more", tree * leaf / self._converted(other.name, leaf.name),
+                               leaf, other)
+            own = unit_of(leaf.name)
+            for sign in (1, -1) if own and _counts(own) == _counts(self.own) else ():
+                yield slip("one term more", Sum(((1, tree), (sign, leaf))), leaf, taken_off=sign < 0)
         yield from self._other_lines()
         inside = [name for name, part in parts.items() if part.line is None]
         steps = {name: part for name, part in parts.items() if part is not tree}
@@ -362,6 +473,12 @@ class _Maker:
         strange = set(self.givens) - {*inside, *steps}
         days = {"365": Fixed(365.0)} if any(own and own.text == "d" for own in map(
             unit_of, self.givens)) else {}
+        for one, other in itertools.permutations(inside, 2):
+            if unit_of(one) and self._alike(one, other):
+                share = Quantified(one) / (Quantified(one) + self._converted(other, one))
+                yield slip("share", share, Quantified(one), Quantified(other))
+                yield slip("share", 100.0 * share, Quantified(one), Quantified(other),
+                           key=f"{one}, {other}, in per cent", in_per_cent=True)
         yield from self._quotients(sides | days | {"8760": YEAR, "1": Fixed(1.0)}, strange)
         for first, second in itertools.combinations(
                 [part for name, part in (sides | days).items() if name not in strange], 2):
@@ -407,6 +524,9 @@ class _Maker:
             if _comparable(own, self.own):
                 yield self._slip("other line", leaf * _ratio(own, self.own), self.names.words(other),
                                  key=other)
+            else:
+                yield self._slip("other line", leaf, self.names.words(other), key=other,
+                                 called="other line, number", number=True)
             for name, put in inside.items():
                 its = self.names.unit_of(name)
                 if its is not None and its.text == own.text:
@@ -466,6 +586,15 @@ class _Maker:
         yield from self._by_factors(RARE_FACTORS)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
             yield self._slip("period for the end", Fixed(hours), words, key=words)
+        inside = [part for part in quantities_in(self.tree).values() if part.line is None]
+        own = self.names.unit_of(inside[0].name) if len(inside) == 1 else None
+        if own is not None and own.text == self.own.text:
+            yield self._slip("ratio turned over", inside[0] * inside[0] / self.tree, inside[0])
+        line = self.tree.line if isinstance(self.tree, Quantified) else self.tree
+        if isinstance(line, Sum) and len(line.terms) > 1:
+            for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
+                yield self._slip("carry", Sum(((1, self.tree), (sign, Fixed(step)))), f"{step:g}",
+                                 key=f"{sign * step:g}", few=sign < 0)
 
     def _by_factors(self, factors: Iterable[float], *, rest: bool = False) -> Iterator[Slip]:
         """Yield the whole, or its rest to 100 %, too large or too small by a factor."""
@@ -530,6 +659,13 @@ def _factors(node: Node) -> Iterator[tuple[int, Node]]:
             yield 1, node
 
 
+def _without(node: Node, lost: Sequence[tuple[int, Node]]) -> Node:
+    left = list(_factors(node))
+    for one in lost:
+        left.remove(one)
+    return Product(tuple(left) or ((1, Fixed(1.0)),))
+
+
 def _unrounded(tree: Node) -> Node:
     """Return a tree without what rounds its result up."""
     match tree:
@@ -548,6 +684,11 @@ def _whole(own: Unit) -> float | None:
     if own.kind == ("time", "time"):
         return 1 / own.factor
     return None
+
+
+def _counts(own: Unit) -> str:
+    """Return the symbol of what a unit counts, in a year or at once."""
+    return own.text.partition("/")[0]
 
 
 def _comparable(one: Unit, other: Unit) -> bool:
@@ -613,7 +754,7 @@ class Slips(_Maker):
         one of them turns something over, the other one may come below the stroke.
         """
         usual = [(slip, values[slip]) for slip in self.single if slip in values
-                 and (slip.rank == COMMON or slip.id.startswith(("in place", "one more:",
+                 and (slip.rank == COMMON or slip.id.startswith(("one ratio", "in place", "one more:",
                                                                  "one less:", "other multiple")))]
         firsts = [one for one in usual if one[0].rank != SINGLE or "multiple" in one[0].id]
         room = 0.01 * abs(value)

@@ -497,7 +497,8 @@ class Numeric(Item, Cell):
     def _alone(self, said: str, given: Given, numbers: SimpleNamespace,
                kinds: str | tuple[str, ...] = ALONE, *, alone: bool = True) -> Judgement | None:
         """Judge what two quantities give, worked with nothing else; or one quantity more."""
-        found = (one for one in self._singles(numbers, EXTRA) if one[1].id.startswith(kinds) is alone)
+        found = (one for one in self._singles(numbers, EXTRA) if one[1].id.startswith(kinds) is alone
+                 and one[1].id.startswith("carry") is (kinds == "carry"))
         return self._by(said, given, found, numbers, pairs=True, most=1)
 
     def _rare(self, said: str, given: Given, numbers: SimpleNamespace, right: float
@@ -532,7 +533,8 @@ class Numeric(Item, Cell):
                     also = f", and {small.does.removeprefix('comes out ')}"
                     return self._named(said, given.value, [
                         replace(hits[0], does=hits[0].does + also)], numbers)
-        return self._by(said, given, self._doubles(given.value, numbers), numbers, pairs=True, most=1)
+        return (self._by(said, given, self._doubles(given.value, numbers), numbers, pairs=True, most=1)
+                or self._alone(said, given, numbers, "carry"))
 
     def _named(self, said: str, value: float, hits: Sequence[Hit], numbers: SimpleNamespace
                ) -> Judgement:
