@@ -62,6 +62,8 @@ def test_slips_of_a_down_time_by_hand(slip, value):
      "one more: beats", 95.0),
     ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0},
      "bracket set: beats", 105.0),
+    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0},
+     "half more: beats", 85.0),
     ("a_min + b_min + c_min", {"a_min": 1.0, "b_min": 2.0, "c_min": 4.0},
      "some alone: b_min", 2.0),
     ("a_min + b_min + c_min", {"a_min": 1.0, "b_min": 2.0, "c_min": 4.0}, "mean: sum", 7 / 3),

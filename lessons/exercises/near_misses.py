@@ -67,6 +67,7 @@ OTHER_CONFIDENCES = ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one"))
 CLOCKS = {"h": {"an hour": 1.0}, "min": {"a minute": 1.0, "an hour": 60.0}}
 ENDS = {"h": ("one hour", "hours"), "d": ("one day", "days"), "a": ("one year", "years"), "": ("one",)}
 ONE_OFF = ((1, "one more"), (-1, "one less"))
+HALF_OFF = ((1, "half more"), (-1, "half less"))
 YEAR = Fixed(HOURS_PER_YEAR)
 BOUNDS = ("bound_", "limit_")
 """How names of quantities begin that the result is compared with: nobody works with them."""
@@ -250,8 +251,9 @@ class _Maker:
             yield self._slip("complement", put(1.0 - node), node)
             yield self._slip("per cent", put(node * 100.0), node)
         elif own is None or (name in self.givens and own.text in ("a", "d", "weeks")):
-            for step, kind in ONE_OFF:
-                yield self._slip(kind, put(Sum(((1, node), (step, Fixed(1.0))))), node)
+            for much, kinds in ((1.0, ONE_OFF), (0.5, HALF_OFF)):
+                for sign, kind in kinds:
+                    yield self._slip(kind, put(Sum(((1, node), (sign, Fixed(much))))), node)
         elif own.text == "%":
             yield self._slip("complement", put(100.0 - node), node)
 
