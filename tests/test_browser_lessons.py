@@ -16,10 +16,15 @@ LESSONS = [path.name for path in lessons()]
 
 
 def put_the_pair_in_your_hands(notebook, pictures):
+    # A school laptop, with the list of files closed as `workbook open` has it.
+    notebook.page.set_viewport_size({"width": 1366, "height": 768})
+    notebook.page.evaluate("() => window.jupyterapp.shell.collapseLeft()")
+    notebook.rest()
     # The panel stays shut until the reader has predicted, or asks for it without.
     before = len(headlines(notebook))
     notebook.click("Show me without predicting")
     notebook.wait_until(lambda: len(headlines(notebook)) == before + 1)
+    notebook.rest()
     # All of it is in sight, what to do too.
     notebook.wait_until(lambda: notebook.page.locator(".lk-rig").first.evaluate(
         """(rig) => {

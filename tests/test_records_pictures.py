@@ -24,6 +24,7 @@ from lessons.pictures.limits_bar import limits_alt_text, limits_svg, limits_verd
 from lessons.pictures.page import axes
 from lessons.pictures.two_states_picture import two_states_picture
 from lessons.pictures.year_strip import plot_year, year_words
+from tests.test_log import with_refused_test
 
 matplotlib.use("agg")
 CORNERS = list(itertools.product((1, 2, MOST_YEARS), (0, 1, 2, MOST_FAILURES)))
@@ -92,20 +93,20 @@ def test_refusals(years, failures):
         limits_svg(years, failures)
 
 
-@pytest.mark.parametrize("options", [{}, {"second_failure": True, "refused_test": True}])
-def test_the_year_shows_what_the_log_holds(plant, options):
-    rows = example_year(**options)
+@pytest.mark.parametrize("more", [False, True], ids=["plain", "second failure, refused test"])
+def test_the_year_shows_what_the_log_holds(plant, more):
+    rows = with_refused_test(second_failure=True) if more else example_year()
     log = clean_log(rows, plant)
     ax = plot_year(log, plant)
     names = [label.get_text() for label in ax.get_yticklabels()]
     counted = {re.sub(r" \(.*", "", name): name for name in names}
-    assert counted["switchover tests"] == f"switchover tests ({12 if options else 11})"
+    assert counted["switchover tests"] == f"switchover tests ({12 if more else 11})"
     assert "bus noise (38)" in names and "process alarms (175)" in names
     marks = dict(zip(counted, ([] for _ in names)))
     for drawn in ax.lines:
         if len(drawn.get_xdata()):
             marks[list(counted)[int(drawn.get_ydata()[0])]] = list(drawn.get_xdata())
-    assert len(marks["failures"]) == (6 if options else 5)
+    assert len(marks["failures"]) == (6 if more else 5)
     # 11 February is day 41 after 1 January; the controller failed at 09:14.
     assert any(math.isclose(day, 41 + (9 + 14 / 60 + 3 / 3600) / 24, rel_tol=1e-9)
                for day in marks["failures"])
