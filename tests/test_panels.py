@@ -410,6 +410,19 @@ def test_the_same_act_again_in_the_past_brings_the_page_back_to_the_present(page
     assert any("=moments" in message["slots"] for message in page.sent)
 
 
+@pytest.mark.parametrize("on", [True, False])
+def test_an_act_that_the_past_has_seen_shows_the_past(on, page, panel):
+    for known in (on, not on, on):
+        page.do("switch", ["KF20A: dead", known])
+    page.do("switch", ["KF20A: dead", not on])
+    end_s = panel.rig.now_s
+    page.do("switch", ["KF20A: dead", on], at=round(1000 * end_s) - 15_000)
+    # In that moment it stood so already: nothing is switched, and the page goes back with the rig.
+    assert panel.rig.now_s == end_s - 15
+    assert ("bad" in page.values["KF20A@"].split()) == on == bool(panel.rig.faults)
+    assert json.loads(page.values["=on"]) == list(panel.rig.faults)
+
+
 def test_another_story_begins_inside_the_record(page, panel):
     page.do("switch", ["KF1: no power", True])
     # The page may still show a record that another story has cut short: its end is meant.

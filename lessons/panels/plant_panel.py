@@ -205,6 +205,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
     def switch(self, fault_id: str, on: bool) -> None:
         """Switch a fault on or off; unless the clock runs, the time goes on by one step."""
         if on == (fault_id in self.rig.faults):
+            # It may have stood so in the past that one has gone back to; that is what is shown now.
+            self.draw()
             return
         self._act(lambda: (self.rig.switch_on if on else self.rig.switch_off)(fault_id))
 
