@@ -9,7 +9,7 @@ minute come from `labkit.rig.finder`, that is from the plant file and from runni
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from labkit.evidence.diagnosis import Check
+from labkit.evidence.diagnosis import Check, rank_checks
 from labkit.rig.bus import bus_readings, length_of_part_m
 from labkit.rig.checks import ALARM, Run, has_panel
 from labkit.rig.effects import Do, course_of
@@ -354,7 +354,7 @@ def _next_check(finder: FaultFinder, signs: Mapping[str, str],
     """
     shares = finder.shares(signs, results)
     checks = {each.name: each for each in finder.checks(signs, results)}
-    for best in finder.next_checks(signs, results):
+    for best in rank_checks(shares, checks.values()):
         if best.information_bits <= 0.02:
             break
         chances = {outcome: sum(shares[cause] * chance for cause, chance in under.items())
