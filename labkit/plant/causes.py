@@ -17,8 +17,9 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from labkit.arguments import instance, one_of
+from labkit.plant.failing_parts import Failure
 from labkit.plant.hidden import set_figures
-from labkit.plant.plant import Failure, Plant
+from labkit.plant.plant import Plant
 from labkit.plant.stop_modes import StopMode, modes_in
 from labkit.plant.wiring import Condition, Leads, Whole, all_of, as_block, with_leaves
 from labkit.wording import HOURS_PER_YEAR

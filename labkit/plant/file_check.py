@@ -11,9 +11,10 @@ from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
 from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, Names, complaints
 from labkit.plant.fitting import fitted, with_variant
-from labkit.plant.plant import PASSES, Plant, build
+from labkit.plant.plant import Plant, build
 from labkit.plant.plant_data import AtLeast, Function, Reached, needs_of, racks_of
 from labkit.plant.toml_lines import line_of
+from labkit.plant.wired_parts import PASSES
 from labkit.plant.wiring import Whole, stops_alone
 from labkit.wording import nearest
 

@@ -18,7 +18,8 @@ from dataclasses import replace
 from functools import lru_cache
 from types import MappingProxyType
 
-from labkit.plant.plant import Failure, Plant, PlantState
+from labkit.plant.failing_parts import Failure
+from labkit.plant.plant import Plant, PlantState
 from labkit.plant.plant_data import AtLeast, Function, racks_of
 from labkit.plant.wiring import Condition, Leads, Whole, all_of, holds, leaves, with_leaves
 from labkit.switchover.engine import Switchover

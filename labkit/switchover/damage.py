@@ -7,7 +7,8 @@ judgement of `labkit.plant.plant`. Signals pass through cables, interfaces, repe
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from labkit.plant.plant import PASSES, Plant
+from labkit.plant.plant import Plant
+from labkit.plant.wired_parts import PASSES
 from labkit.plant.wiring import ways
 from labkit.switchover.fault_kinds import Fault, faults_of, voter_of
 

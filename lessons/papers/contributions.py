@@ -11,7 +11,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
 from labkit.plant.causes import causes_of, modes_of
-from labkit.plant.plant import Failure, Plant
+from labkit.plant.failing_parts import Failure
+from labkit.plant.plant import Plant
 from labkit.plant.stop_modes import StopMode
 from labkit.plant.variants import losses
 
