@@ -175,6 +175,7 @@ def test_a_small_time_a_year_is_asked_in_seconds():
             value = question.item.solve(question.numbers)
             small += value < SMALL
             factor, named = (60, "s/a") if value < SMALL else (1, "min/a")
+            # written with nine figures
             assert float(found.findtext("answer/text")) == pytest.approx(value * factor, rel=1e-8, abs=0)
             assert found.findtext("questiontext/text").endswith(f"Answer in {named}.")
     assert small

@@ -148,6 +148,7 @@ def test_a_small_time_a_year_is_asked_in_seconds():
             factor, named = (60, "s/a") if value < SMALL else (1, "min/a")
             said = float(root.findtext(f".//{ITEM}correctResponse/{ITEM}value"))
             assert unit.strip() == named and said >= SMALL
+            # written with nine figures
             assert said == pytest.approx(value * factor, rel=1e-8, abs=0)
     assert small
 

@@ -1,6 +1,8 @@
 """What a plant file can say beyond rates and wires, each against a sum worked by hand.
 
-Documents are built in memory; every one is held to the rules of the file first.
+Documents are built in memory; every one is held to the rules of the file first. Where a sum leaves
+out that a cut cannot begin during another, its `rel` is a few times the share of time that it lasts:
+2 h of 5 000 h, or what of that is longer than a battery.
 """
 
 import copy

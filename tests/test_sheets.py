@@ -587,6 +587,7 @@ def test_symptoms_come_first_and_cover_all(papers):
     shown = [row["what"] for row in overview.tables[0].rows]
     assert all(words.startswith(("PH1: ", "An alarm stands", "All looks normal")) for words in shown)
     shares = [float(row["share"].split()[-2]) for row in overview.tables[0].rows]
+    # each is printed with two figures
     assert sum(shares) == pytest.approx(100, rel=0.02)
     causes = {row["cause"] for row in rows(paper)}
     assert any(cause.startswith("no fault: planned test") for cause in causes)
