@@ -17,7 +17,8 @@ from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.quantities import unit
 from lessons.exercises.replies import Verdict
 from lessons.exercises.session import Session
-from lessons.items.own_questions import FOLDER_VARIABLE, check_questions, unit_complaints
+from lessons.items.own_questions import FOLDER_VARIABLE, check_questions
+from lessons.items.question_units import unit_complaints
 from lessons.teaching.class_marks import marks_of
 from lessons.teaching.class_table import collect
 from lessons.teaching.item_page import item_page
