@@ -12,17 +12,12 @@ from labkit.plant.plant import load_plant
 from labkit.rig.bus import line_resistance_ohm
 from labkit.rig.checks import NO_WORK, ROLE_CHANGE
 from labkit.switchover.fault_kinds import faults_of
-from lessons.exercises import drilling, scenes
+from lessons.exercises import best_way as outcomes
+from lessons.exercises import scenes
+from lessons.exercises.bench import AGREE, FORBIDDEN, NOTHING, PERMIT, Bench, actions_of, acts_of
+from lessons.exercises.best_way import AT_A_MOVE, best_way, fewest_checks, tells
 from lessons.exercises.controls import ask
-from lessons.exercises.drilling import (
-    FORBIDDEN,
-    NOTHING,
-    actions_of,
-    acts_of,
-    bench_after,
-    best_way,
-    fewest_checks,
-)
+from lessons.exercises.drilling import Drill, bench_after
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import (
@@ -56,12 +51,12 @@ def action_for(cause):
     return NOTHING if cause == NO_FAULT else faults_of(PLANT)[cause].kind.repair
 
 
-READY = [f"do: {drilling.PERMIT}", f"do: {drilling.AGREE}"]
+READY = [f"do: {PERMIT}", f"do: {AGREE}"]
 
 
 def telling(scene):
     """Return a check that reads otherwise than without the fault, and that needs no permit."""
-    return next(name for name in CHECKS if name != ROLE_CHANGE and drilling.tells(name, scene))
+    return next(name for name in CHECKS if name != ROLE_CHANGE and tells(name, scene))
 
 
 def solve(desk, drill, seed):
@@ -123,7 +118,7 @@ def test_other_plants_can_be_drilled(name):
     files = Path(scenes.__file__).resolve().parents[2] / "labkit" / "plant" / "files"
     plant = load_plant(files / f"{name}.toml")
     case = scenes.SceneCase("other", families=tuple(scenes.FAMILIES), plant=lambda: plant)
-    drill = drilling.Drill("00-other", "Other", "", case)
+    drill = Drill("00-other", "Other", "", case)
     hidden = set()
     for seed in range(12):
         scene = next(case.draws(seed)).scene
@@ -135,7 +130,7 @@ def test_other_plants_can_be_drilled(name):
         others = [each for ids in branches(plant).values() for each in ids
                   if each not in scene.truth]
         checks = checks_of(plant)
-        check = next((name for name in checks if drilling.tells(name, scene)), None)
+        check = next((name for name in checks if tells(name, scene)), None)
         bench = bench_after(scene, [
             "describe: x", *READY, f"rank: {'; '.join([*scene.truth, others[0]])}",
             f"check: {check}", f"repair: {' + '.join(scene.truth)} / evidence: {check} / "
@@ -322,16 +317,17 @@ def test_a_restart_says_whether_the_unit_comes_back():
 
 
 def test_the_moves_before_the_retest_spare_it_most_of_the_work(monkeypatch):
-    drilling._outcome.cache_clear()
-    drilling._best_way.cache_clear()
+    outcomes._outcome.cache_clear()
+    outcomes._best_way.cache_clear()
     runs = []
 
     def counted(scene):
         runs.append(scene)
         return run_scene(scene)
 
-    monkeypatch.setattr(drilling, "run_scene", counted)
-    bench = drilling.Bench.of(Scene(("TF1: no power",), "KF1"))
+    for module in ("bench", "best_way"):
+        monkeypatch.setattr(f"lessons.exercises.{module}.run_scene", counted)
+    bench = Bench.of(Scene(("TF1: no power",), "KF1"))
     made = []
     for move in ("describe: blind", READY[0], "rank: TF1: no power; WF4: cut",
                  "check: lamps in the hall",
@@ -341,7 +337,7 @@ def test_the_moves_before_the_retest_spare_it_most_of_the_work(monkeypatch):
         before = len(runs)
         RANDOM.move(bench, move)
         made.append(len(runs) - before)
-    assert bench.closed and max(made) <= drilling.AT_A_MOVE
+    assert bench.closed and max(made) <= AT_A_MOVE
     assert len(runs) == 1 + len(scenes_of("KF1"))
 
 
@@ -519,7 +515,7 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     panel.question.value = "what still works"
     panel.put_question()
     assert "I went to look" in panel.reply.value
-    panel.act_box.value = drilling.PERMIT
+    panel.act_box.value = PERMIT
     panel.described.value = "the panel gives no data"
     panel.describe()
     panel.act()

@@ -15,15 +15,8 @@ from labkit.plant.plant import Plant, load_plant
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Snapshot
-from lessons.exercises.drilling import (
-    MOST_ASKED,
-    Bench,
-    Drill,
-    actions_of,
-    acts_of,
-    bench_after,
-    forbidden_of,
-)
+from lessons.exercises.bench import Bench, actions_of, acts_of, forbidden_of
+from lessons.exercises.drilling import MOST_ASKED, Drill, bench_after
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import (
     QUESTIONS,
