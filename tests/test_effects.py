@@ -1,5 +1,6 @@
 """What faults do, taken from running the rules: checked against slower looks at the same rules."""
 
+from dataclasses import replace
 
 import pytest
 
@@ -144,15 +145,26 @@ def test_loading_and_self_test_come_on_top_of_the_watch():
 
 
 def test_times_and_outputs_count_from_the_first_act():
-    """0.24 m of 1.50 m2 at 30 L/s run over after 12 s; what was lost before, and is back, is none."""
-    effect = course_of(PLANT, [Do("on", "QM1: shut locally")],
+    """0.24 m of 1.51237 m2 at 30 L/s run over after 12.09896 s; what was lost before, and is back, is none."""
+    plant = replace(PLANT, process={**PLANT.process, "tank_area_m2": 1.51237})
+    effect = course_of(plant, [Do("on", "QM1: shut locally")],
                        prepared=[Do("on", "KF20: module fault"), Do("off", "KF20: module fault")])
     (over,) = [each for each in effect.happenings if each.name == "overflow"]
-    assert over.time_s == pytest.approx(12.0, rel=1e-9)
+    assert over.time_s == 12.099
     assert set(effect.outputs_worst.values()) == {Outputs.WRITTEN}
     # two that write by turns have taken nothing over from one another
     fight = course_of(PLANT, [Do("on", "WF9: cut")], PairSettings(ask_racks=False))
     assert fight.takeover_ms is None and fight.after.writes_fight
+
+
+def test_a_takeover_ends_with_the_rack_that_is_written_last():
+    """KF2 writes two racks when KF1 is lost, and the third once that is whole again, 2 s later."""
+    rack = "KF10: module fault"
+    effect = course_of(PLANT, [Do("on", "KF1: no power"), Do("off", rack)], prepared=[Do("on", rack)])
+    written = {each.who: each.time_ms for each in effect.record
+               if (each.what, each.new) == ("outputs", "written")}
+    assert written["KF20"] == written["KF30"] < 2000 < written["KF10"]
+    assert effect.takeover_ms == written["KF10"] - 2000
 
 
 def test_the_way_back_gives_no_role_back():

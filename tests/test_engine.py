@@ -5,6 +5,7 @@ cycle ends at multiples of 40, beats at multiples of 50, updates at 10, 30, 50 .
 at 30, 70, 110 ..., beats at 20, 70, 120 ..., updates at 5, 25, 45 ...
 """
 
+import dataclasses
 import time
 
 import pytest
@@ -930,6 +931,16 @@ def test_a_sag_takes_both_and_the_first_leads_again():
         2465, ("outputs", "held", "fail state"))
 
 
+@pytest.mark.parametrize("battery_ms, roles", [(100, "active standby"), (99, "stopped stopped")])
+def test_a_feed_that_is_back_as_its_battery_ends_has_not_failed(battery_ms, roles):
+    """A dip of 100 ms behind a battery that lasts as long, and behind one of 99 ms: self test."""
+    battery = dataclasses.replace(PLANT.parts["TB1"], battery_h=battery_ms / 3_600_000)
+    pair = Switchover(dataclasses.replace(PLANT, parts=PLANT.parts | {"TB1": battery}), clocks=CLOCKS)
+    pair.switch_on("GB1: voltage dip")
+    pair.run_to(100)
+    assert roles_of(pair) == roles.split()
+
+
 def test_loading_begins_again_when_the_partner_or_the_cable_is_lost():
     pair = at_work()
     pair.switch_on("KF2: restarted")
@@ -1064,6 +1075,19 @@ def test_a_sign_says_why_it_comes_and_goes(fault, signs, gone):
         if (entry.who, entry.what) in signs:
             reasons.setdefault((entry.who, entry.what), []).append(entry.why)
     assert reasons == {sign: [why, gone] for sign, why in signs.items()}
+
+
+def test_in_one_millisecond_a_write_is_missed_before_another_rack_gives_up():
+    """KF10 had its last write at 970 and holds for 520 ms; at 1490 the next one to the others is due."""
+    pair = at_work(hold_ms=520)
+    pair.switch_on("KF2: no power")
+    pair.switch_on("WF1.10: cut")
+    pair.run_to(1480)
+    pair.switch_on("KF1: frozen")
+    pair.run_to(1490)
+    assert [line for line in told(pair) if line[0] == 1490 and line[2] == "outputs"] == [
+        (1490, "KF20", "outputs", "written", "held"), (1490, "KF30", "outputs", "written", "held"),
+        (1490, "KF10", "outputs", "held", "fail state")]
 
 
 # ---------------------------------------------------------------- role change by hand
