@@ -57,11 +57,10 @@ def modes_in(condition: Condition, units: tuple[str, ...], largest: int) -> tupl
 
     modes = cuts(units)
     found = [StopMode(tuple(sorted(cut))) for cut in modes]
-    if units and condition != with_leaves(condition, lambda leaf: isinstance(leaf, Leads) or leaf):
-        # one unit out, and nobody leading, are states of their own: neither holds the other
-        for leading, out in (*(({*units} - {unit}, [{"unit_out": unit}]) for unit in units),
-                             ((), [{"pair_state": state} for state in NOBODY_LEADS])):
-            for cut in cuts(leading):
-                if len(cut) < largest and not any(other <= cut for other in modes):
-                    found += [StopMode(tuple(sorted(cut)), **each) for each in out]
+    # one unit out, and nobody leading, are states of their own: neither holds the other
+    for leading, out in (*(({*units} - {unit}, [{"unit_out": unit}]) for unit in units),
+                         ((), [{"pair_state": state} for state in NOBODY_LEADS])):
+        for cut in cuts(leading):
+            if len(cut) < largest and not any(other <= cut for other in modes):
+                found += [StopMode(tuple(sorted(cut)), **each) for each in out]
     return tuple(found)
