@@ -4,7 +4,14 @@ from pathlib import Path
 
 import pytest
 
-from labkit.plant.causes import causes_of, latent_causes_of, meeting, modes_of
+from labkit.plant.causes import (
+    asleep_when_asked,
+    causes_of,
+    latent_causes_of,
+    left_of,
+    meeting,
+    modes_of,
+)
 from labkit.plant.plant import load_plant
 from tests.plants import PAIR, SINGLE
 
@@ -99,6 +106,32 @@ def test_what_sleeps_together_is_named_and_has_its_chance(tmp_path):
         assert each.outages_per_year == pytest.approx(chance, rel=1e-5)
         assert each.mean_down_h == pytest.approx(mean_h, rel=1e-9)
     assert not found
+
+
+def test_a_cut_that_no_battery_ever_sees_the_end_of_stops_no_start(tmp_path):
+    """Cuts of 72 s outlast a battery of 20 h by exp(-1000), which is 0; half of what G1 has sleeps.
+
+    0.5 (1 - exp(-1000 / 20 000)) = 0.0243853.
+    """
+    parts = "".join(f'''[[part]]
+designation = "{name}"
+what = "{kind}"
+kind = "{kind}"
+noticed = {noticed}
+mtbf_h = 20000
+mttr_h = {mttr_h}
+{more}
+''' for name, kind, noticed, mttr_h, more in (
+        ("G1", "blower", 0.5, 12, 'fed_by = ["T1"]'), ("Q1", "mains", 1, 0.02, ""),
+        ("T1", "ups", 1, 8, 'fed_by = ["Q1"]\nbattery_h = 20')))
+    plant = plant_of(tmp_path, SINGLE + parts + '[[function]]\nname = "air"\nneeds = ["G1"]\nidle_h = 1000\n')
+    assert asleep_when_asked(plant, "air") == pytest.approx(0.0243853, rel=1e-5)
+    assert [each.name for each in causes_of(plant, "air")] == ["G1", "T1"]
+
+
+def test_what_is_left_is_nothing_within_rounding():
+    assert left_of(1.0, [0.25, 0.75 + 0.9e-12]) == 0.0
+    assert left_of(1.0, [0.25, 0.75 + 1.1e-12]) == pytest.approx(-1.1e-12, rel=1e-3)
 
 
 def test_a_function_that_never_stands_idle_has_no_start_from_rest():

@@ -244,7 +244,7 @@ def asleep_when_asked(plant: Plant, function: str) -> float:
 
     def awake(leaf: Whole | Leads) -> Condition:
         names = (leaf.unit, "both") if isinstance(leaf, Leads) else (leaf.name,)
-        return all_of(chances[name] < 1 and Whole(name) for name in names if chances.get(name, 0.0) > 0)
+        return all_of(chances[name] < 1 and Whole(name) for name in names if chances[name] > 0)
 
     return as_block(with_leaves(condition, awake), lambda leaf: Part(
         leaf.name, mtbf_h=1.0 - chances[leaf.name], mttr_h=chances[leaf.name])).unavailability
@@ -262,12 +262,10 @@ def _pair_latent(plant: Plant, idle_h: float, both: bool) -> tuple[float, float]
 
 
 def _possible(plant: Plant, function: str) -> Iterator[tuple[StopMode, list[Failure]]]:
-    """Yield the modes whose failures can all come, with these failures."""
+    """Yield the modes with their failures; what can never come stands in no condition."""
     single = plant.single_failures(plant.condition(function))
     for mode in modes_of(plant, function):
-        failures = [single[name] for name in mode.failures if name in single]
-        if len(failures) == len(mode.failures):
-            yield mode, failures
+        yield mode, [single[name] for name in mode.failures]
 
 
 def _parts(plant: Plant, mode: StopMode, failures: Iterable[Failure]) -> tuple[str, ...]:
