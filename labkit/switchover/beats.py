@@ -82,10 +82,10 @@ class Beats:
         for unit in self._pair.units:
             found = self._next(unit, limit_ms)
             if found is not None:
-                time_ms, order, act = found
-                yield time_ms, order, unit.index, partial(act, unit)
+                time_ms, act = found
+                yield time_ms, 2 if act == self._hear else 3, unit.index, partial(act, unit)
 
-    def _next(self, unit: UnitState, limit_ms: int) -> tuple[int, int, Callable] | None:
+    def _next(self, unit: UnitState, limit_ms: int) -> tuple[int, Callable] | None:
         pair = self._pair
         partner = pair.partner(unit)
         if partner is None or not unit.runs:
@@ -93,27 +93,27 @@ class Beats:
         missed_ms = unit.heard_ms + pair.settings.silence_ms
         since_ms = unit.path_since_ms
         if since_ms is None:
-            return None if unit.contact is Contact.SILENT else (missed_ms, 3, self._miss)
+            return None if unit.contact is Contact.SILENT else (missed_ms, self._miss)
         if self.noisy is not None:
             return self._next_in_noise(unit, partner.index, limit_ms)
         beat_ms = partner.clock.next_beat(since_ms)
         if unit.contact is not Contact.SILENT and pair.time_ms < beat_ms > missed_ms:
             # the path has come back too late for the next beat to be in time
-            return missed_ms, 3, self._miss
-        return None if unit.contact is Contact.HEARD else (beat_ms, 2, self._hear)
+            return missed_ms, self._miss
+        return None if unit.contact is Contact.HEARD else (beat_ms, self._hear)
 
     def _next_in_noise(self, unit: UnitState, sender: int,
-                       limit_ms: int) -> tuple[int, int, Callable] | None:
+                       limit_ms: int) -> tuple[int, Callable] | None:
         pair, silence_ms = self._pair, self._pair.settings.silence_ms
         if unit.contact is Contact.HEARD:
             self._settle(unit)
             missed_ms = self.noisy.next_silence(sender, unit.heard_ms, silence_ms, limit_ms)
-            return None if missed_ms is None else (missed_ms, 3, self._miss)
+            return None if missed_ms is None else (missed_ms, self._miss)
         heard_ms = self.noisy.next_heard(sender, max(unit.path_since_ms, pair.time_ms), limit_ms)
         missed_ms = unit.heard_ms + silence_ms
         if unit.contact is Contact.UNKNOWN and (heard_ms is None or heard_ms > missed_ms):
-            return missed_ms, 3, self._miss
-        return None if heard_ms is None else (heard_ms, 2, self._hear)
+            return missed_ms, self._miss
+        return None if heard_ms is None else (heard_ms, self._hear)
 
     def _hear(self, unit: UnitState) -> None:
         pair = self._pair
