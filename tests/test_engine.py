@@ -533,6 +533,15 @@ def test_a_restarted_unit_does_not_wait_for_ever_for_a_frozen_leader():
 def test_a_living_leader_that_cannot_be_copied_is_waited_for():
     pair = at_work()
     pair.switch_on("KF2: program differs")
+    # at once, and not at whatever comes next: the leader is alone from then on
+    pair.run_to(1000)
+    assert told(pair) == [
+        (1000, "KF2: program differs", "fault", "off", "on"),
+        (1000, "KF2", "role", "standby", "loading"),
+        (1000, "pair", "alone", "no", "yes"),
+        (1000, "pair", "redundancy", "kept", "lost"),
+        (1000, "KF1", "alarm", "", "KF1 without a ready standby"),
+        (1000, "pair", "alarm", "", "programs of the units differ")]
     pair.run_for(600_000)
     assert roles_of(pair) == ["active", "loading"]
 
