@@ -1,0 +1,66 @@
+"""What faults leave of feeds, ways and buses: the whole of it by value, read off the plan of the plant."""
+
+import tomllib
+from dataclasses import replace
+
+import pytest
+
+from labkit.plant.plant import build, load_plant
+from labkit.switchover.damage import Wires
+from labkit.switchover.fault_kinds import faults_of
+from tests.plants import SINGLE
+
+PLANT = load_plant()
+FAULTS = faults_of(PLANT, third_vote=True)
+RACKS = ("KF10", "KF20", "KF30")
+ALL = {(rack, unit) for rack in RACKS for unit in ("KF1", "KF2")}
+WHOLE = {
+    "powered": {"KF1", "KF2"}, "passes": ALL, "seen": ALL, "racks": {*RACKS}, "sync_ok": True,
+    "sync_quiet": True, "noise": None, "panels": {"PH1"}, "lit": {"PH1"},
+    "repeaters": {"TF1": (True, True)}, "supplied": {"TF1"}, "frame_errors": (), "dead": set(),
+    "voter": True, "on_battery": set()}
+
+
+@pytest.mark.parametrize(("faults", "otherwise"), [
+    ((), {}),
+    # both controllers hang on TB1, and without one of them the panel sees nothing
+    (("TB1: off",), {"powered": set(), "passes": set(), "seen": set(), "panels": set(),
+                     "repeaters": {"TF1": (False, True)}, "dead": {"TB1", "KF1", "KF2"}}),
+    # who stands by does not miss what is dead and silent
+    (("KF10B: dead and silent", "KF20: module fault"), {
+        "racks": {"KF10", "KF30"}, "dead": {"KF10B", "KF20"},
+        "passes": {("KF10", "KF1"), ("KF30", "KF1"), ("KF30", "KF2")},
+        "seen": ALL - {("KF20", "KF1"), ("KF20", "KF2")}}),
+    (("WF9: gaps of beats",), {"sync_quiet": False, "noise": "beat gaps"}),
+    (("WF9: noise",), {"sync_quiet": False, "noise": "noise"}),
+    (("WF9: cut", "third voter: lost"), {
+        "sync_ok": False, "sync_quiet": False, "dead": {"WF9"}, "voter": False}),
+    # with errors frames still pass: the panel sees, and the repeater says on which side
+    (("WF4: shield off",), {"frame_errors": ("WF4",), "repeaters": {"TF1": (True, False)}}),
+    (("WF3: cut",), {"panels": set(), "repeaters": {"TF1": (False, True)}, "dead": {"WF3"}}),
+    (("TF1: no power", "KF2: no power"), {
+        "powered": {"KF1"}, "passes": {(rack, "KF1") for rack in RACKS},
+        "seen": {(rack, "KF1") for rack in RACKS}, "panels": set(), "supplied": set(),
+        "repeaters": {"TF1": (False, False)}, "dead": {"TF1", "KF2"}}),
+])
+def test_all_that_faults_leave(faults, otherwise):
+    assert vars(Wires(PLANT).damage([FAULTS[each] for each in faults])) == WHOLE | otherwise
+
+
+def test_a_battery_carries_while_it_is_whole_and_not_fed():
+    parts = PLANT.parts | {"TB1": replace(PLANT.parts["TB1"], battery_h=0.5)}
+    wires = Wires(replace(PLANT, parts=parts))
+    assert (Wires(PLANT).batteries, wires.batteries) == ((), ("TB1",))
+    off = FAULTS["GB1: off"]
+    assert wires.damage([]).on_battery == set()
+    assert wires.damage([off]).on_battery == wires.damage([off], ["TB1"]).on_battery == {"TB1"}
+    assert wires.damage([off, FAULTS["TB1: off"]]).on_battery == set()
+
+
+def test_links_are_told_by_their_interfaces_and_by_what_carries_them():
+    wires = Wires(PLANT)
+    assert wires.link_units == {(rack, unit): rack + "AB"[unit == "KF2"] for rack, unit in ALL}
+    assert wires.carriers == {name for rack in RACKS for name in (
+        f"{rack}A", f"{rack}B", f"WF1.{rack[2:]}", f"WF2.{rack[2:]}")}
+    straight = Wires(build(tomllib.loads(SINGLE)))  # one controller, and no interface to name
+    assert (straight.controllers, straight.link_units) == (("A1",), {("R1", "A1"): "R1 A"})
