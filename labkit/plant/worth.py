@@ -149,7 +149,7 @@ def worth_of(plant: Plant, broken: Iterable[str] = (), now: Plant | None = None)
         if condition is not False:
             often = plant.block(name).failures_per_h
             from_here = now.block_of(condition, now.stands_idle(name)).failures_per_h
-            more[name] = from_here / often if often > 0 else 1.0
+            more[name] = from_here / (often or math.inf)
     for step in plant.costs:
         if step.function not in more:
             due.append(Due(step.name, step.function, step.longer_than_min,
