@@ -90,6 +90,8 @@ def test_what_happened_to_several_at_once_is_one_row():
         (5, ("KF10", "KF20", "KF30"), "held"), (6, ("KF10",), "written"), (6, ("KF20",), "held")]
     assert rows[0].why == "No write to KF10, KF20 and KF30."
     assert rows[0].text == "KF10, KF20 and KF30 outputs: written to held"
+    many, = rows_of([entry(5, f"KF{number}0") for number in range(1, 7)])
+    assert many.text == "KF10, KF20, KF30, KF40 and 2 more outputs: written to held"
 
 
 def test_alarms_of_several_at_once_are_one_row_and_the_headline_says_no_rack_twice():

@@ -1254,6 +1254,9 @@ def test_changes_of_writer_by_arithmetic_and_by_walking(periods, span_ms):
                 changes += now > 777 and writer != i
                 writer = i
     assert racks.writer_changes(clocks, 777, 777 + span_ms) == changes
+    written = [now for now in range(778, 777 + span_ms + 1) if clocks[0].last_write(now) == now]
+    assert list(clocks[0].writes(777, 777 + span_ms)) == written
+    assert not written or [*clocks[0].writes(777, written[-1])] == written
 
 
 # ---------------------------------------------------------------- other plants

@@ -687,6 +687,8 @@ def test_a_variant_changes_what_it_names_and_nothing_else():
               if old != new}
     assert differ == {"TB2", "GB2", "BL2", "KF10", "KF20", "KF30"}
     assert {key for key in document if document[key] != changed[key]} == {"part"}
+    rack, = ({**old, "mttr_h": 1} for old in document["part"] if old["designation"] == "KF10")
+    assert rack in changed["part"]
 
 
 def test_what_is_not_fitted_is_mentioned_nowhere():

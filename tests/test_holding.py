@@ -1,5 +1,6 @@
 """Hold time and tank: what racks and tank do in a takeover, and the panel that shows it."""
 
+import dataclasses
 import itertools
 import math
 import re
@@ -66,6 +67,9 @@ def test_a_run_in_words():
         f"Level: lowest 0.600 m, highest {run.highest_m:.3f} m, at most 600.0 mm from the set-point.",
         "Cost of the event: EUR 11\u202f000.",
     ]
+    # times count from the fault, which comes at 1 s
+    late = dataclasses.replace(run.happenings[0], time_s=11.0499)
+    assert "\n  10.0 s  the intake" in hold_text(dataclasses.replace(run, happenings=(late,)))
     over = hold_run(500, extras=("QM1: shut locally",))
     assert "; the outputs were held. The last write" in hold_text(over)
     assert (over.lowest_m, over.highest_m, over.moved_mm) == pytest.approx((1.2, 1.44, 240.0))

@@ -489,11 +489,17 @@ def test_every_run_of_lost_beats_trips_once():
 
 
 def test_a_run_of_losses_over_the_end_of_a_chunk_counts_once(monkeypatch):
-    """Chunks of four beats change nothing but the order in which numbers are drawn."""
+    """Chunks of four beats are the same draws as one of all: counted by walking through these."""
     monkeypatch.setattr(timing, "CHUNK", 4)
-    expected = false_alarms_per_h(PairSettings(), Channel(loss=0.5))  # 1/16 of 72 000: 4500
-    trips = simulated_false_alarms(PairSettings(), Channel(loss=0.5), 1.0, np.random.default_rng(3))
+    settings, channel = PairSettings(), Channel(loss=0.5)
+    expected = false_alarms_per_h(settings, channel)  # 1/16 of 72 000: 4500
+    trips = simulated_false_alarms(settings, channel, 1.0, np.random.default_rng(3))
     assert abs(trips - expected) < 4 * math.sqrt(expected)
+    run = walked = 0
+    for lost in np.random.default_rng(3).random(72_001)[1:] < 0.5:  # the first one: in a gap or not
+        run = run + 1 if lost else 0
+        walked += run == settings.missed_beats
+    assert trips == walked
     dead = simulated_false_alarms(PairSettings(), Channel(loss=1.0), 0.1, np.random.default_rng(3))
     assert dead <= 1  # never heard again
 
