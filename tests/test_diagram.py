@@ -14,16 +14,20 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from labkit.availability import diagram, figures
+from labkit.availability import diagram, figures, variable_order
 from labkit.availability.blocks import ALWAYS_FAILED, MOST_DEPTH
 from labkit.availability.modules import modules_of
 from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.availability.quadrature import quadrature
+from labkit.availability.variable_order import few_open
 from labkit.markov import chain
 from labkit.markov.first_failure import MOST_STATES
 from labkit.plant.file_rules import MOST_STEPS
 from labkit.simulation.chain_tables import MOST_DRAWN, MOST_KEPT
 from tests.enumerated import CHAIN, Enumerated, Weighted
 from tests.house import ROOT
+
+pytestmark = pytest.mark.usefixtures("ends")
 
 # A handful of sums and products of positive doubles: some units of 1.1e-16 each.
 RTOL = 4e-15
@@ -39,6 +43,24 @@ def ratio(above, below):
     if below:
         return above / below
     return math.inf if above else math.nan
+
+
+# ------------------------------------------------------------------ integrals
+
+
+@pytest.mark.parametrize("length_h, first_h, edges_h", [
+    (10, 0.5, [0, 0.3125, 0.625, 1.25, 2.5, 5, 10]), (8, 1, [0, 1, 2, 4, 8]),
+    (3, 3, [0, 3]), (1, 2, [0, 1]),
+])
+def test_stretches_of_an_integral_are_twice_as_long_each(length_h, first_h, edges_h):
+    """Gauss and Legendre with 2 points: the middle +- half / sqrt(3), each with half the length."""
+    stretches = list(itertools.pairwise(edges_h))
+    times_h, weights = quadrature(length_h, first_h, 2)
+    apart = [(low + high + sign * (high - low) / math.sqrt(3)) / 2
+             for low, high in stretches for sign in (-1, 1)]
+    np.testing.assert_allclose(times_h, apart, rtol=1e-14)
+    halves = [(high - low) / 2 for low, high in stretches for _ in range(2)]
+    np.testing.assert_allclose(weights, halves, rtol=1e-14)
 
 
 # ------------------------------------------------------------------ any small block
@@ -206,15 +228,13 @@ def chance_down(part):
 
 
 def failed_exactly(parts):
-    """Distribution of the number of failed parts, in fractions, part by part."""
-    row = [Fraction(1)]
+    """Distribution of the number of failed parts: whole numbers, part by part, over their product."""
+    row, whole = [1], 1
     for part in parts:
-        down = chance_down(part)
-        row = [
-            (row[k] if k < len(row) else 0) * (1 - down) + (row[k - 1] if k else 0) * down
-            for k in range(len(row) + 1)
-        ]
-    return row
+        works, down = int(part.mtbf_h), int(part.mttr_h)
+        row = [one * works + less * down for one, less in zip([*row, 0], [0, *row], strict=True)]
+        whole *= works + down
+    return [Fraction(one, whole) for one in row]
 
 
 @pytest.mark.parametrize(("k", "count"), [(10, 20), (2, 3), (1, 40), (40, 40), (30, 60)])
@@ -430,14 +450,14 @@ def test_diagrams_that_grow_too_large_are_refused(monkeypatch):
 
 
 def test_blocks_are_nested_within_a_limit():
-    block = Part("p0", mtbf_h=9, mttr_h=1)
-    for number in range(1, 2001):
-        block = parallel(block, Part(f"p{number}", mtbf_h=9, mttr_h=1))
+    part = block = Part("p0", mtbf_h=9, mttr_h=1)
+    for _ in range(2000):
+        block = parallel(block, part)
     with pytest.raises(ValueError, match="nested at most 2000 deep, got 2001"):
         series(block, Part("last", mtbf_h=9, mttr_h=1))
 
 
-@pytest.mark.parametrize("rungs", [1500])
+@pytest.mark.parametrize("rungs", [1100])  # Python itself goes 1000 deep
 def test_deep_nesting_needs_no_deep_recursion(rungs):
     def ladder():
         block, down = Part("p0", mtbf_h=999, mttr_h=1), Fraction(1, 1000)
@@ -468,6 +488,20 @@ def test_order_keeps_a_ladder_small():
     block = series(*pairs)
     whole = block._figures._whole
     assert len(whole.diagram.nodes_of(whole.root)) < 4 * len(parts)
+
+
+def test_order_of_groups_by_hand(monkeypatch):
+    """2 ** (open members) from each beginning: 8 + 8 + 4 + 2, 2 + 4 + 8 + 2, 4 + 8 + 4 + 2 and
+    2 + 8 + 4 + 2; with two beginnings these are groups 0 and 2."""
+    groups = ["abc", "a", "ab", "c"]
+    assert few_open(groups) == [1, 2, 0, 3]
+    for most, work, order in ((12, 32, [2, 0, 1, 3]), (2, 10**9, [2, 0, 1, 3]),
+                              (12, 31, [0, 2, 1, 3]), (12, 1, [0, 2, 1, 3])):
+        monkeypatch.setattr(variable_order, "MOST_BEGINNINGS", most)
+        monkeypatch.setattr(variable_order, "WORK", work)
+        assert few_open(groups) == order
+    # z stands everywhere and decides nothing: a and b are closed before group 1, which needs neither
+    assert few_open(["az", "z", "abz", "abz"]) == [0, 2, 3, 1]
 
 
 def test_order_holds_every_name_once():

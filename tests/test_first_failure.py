@@ -9,6 +9,7 @@ import pytest
 from scipy import integrate, linalg
 
 from labkit.availability.parts import Chain, Part, at_least, parallel, series
+from labkit.markov import first_failure
 from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.first_failure import first_failure_chain
 from labkit.markov.pair import redundant_pair
@@ -135,6 +136,14 @@ def test_a_chain_that_begins_failed_has_failed():
     found = first_failure_chain(parallel(*pair, Chain("never", never).when({"up"})))
     assert found.unreliability(1e3) == 0.0
     assert first_failure_chain(parallel(*pair)).unreliability(0.0) == pytest.approx(0.05, rel=1e-14)
+
+
+def test_as_many_states_as_are_taken(monkeypatch):
+    """Two parts work in three of their four states: both good, and one of them failed."""
+    monkeypatch.setattr(first_failure, "MOST_STATES", 3)
+    assert len(first_failure_chain(parallel(*like(2))).states) == 3 + 1
+    with pytest.raises(ValueError, match="at most 3 states"):
+        first_failure_chain(parallel(*like(2), Part("p2", mtbf_h=1e9, mttr_h=1)))
 
 
 @pytest.mark.parametrize(("call", "error", "message"), [

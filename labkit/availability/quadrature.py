@@ -15,7 +15,7 @@ def quadrature(length_h: float, first_h: float, points: int) -> tuple[np.ndarray
     >>> math.isclose(weights @ np.exp(-times_h), 1 - math.exp(-8), rel_tol=1e-14)
     True
     """
-    number = max(1, math.ceil(math.log2(max(length_h / first_h, 1.0))) + 1)
+    number = math.ceil(math.log2(max(length_h / first_h, 1.0))) + 1
     edges_h = np.append(0.0, length_h * 0.5 ** np.arange(number - 1, -1, -1))
     inside, weights = np.polynomial.legendre.leggauss(points)
     half_h, middle_h = np.diff(edges_h) / 2, (edges_h[1:] + edges_h[:-1]) / 2
