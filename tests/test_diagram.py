@@ -502,6 +502,8 @@ def test_order_of_groups_by_hand(monkeypatch):
         assert few_open(groups) == order
     # z stands everywhere and decides nothing: a and b are closed before group 1, which needs neither
     assert few_open(["az", "z", "abz", "abz"]) == [0, 2, 3, 1]
+    # nor does p, which stands once: 4 + 8 + 4 + 1 from each beginning, so the first one wins
+    assert few_open(["ac", "", "bcp", "ab"]) == [0, 2, 3, 1]
 
 
 def test_order_holds_every_name_once():

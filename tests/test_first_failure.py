@@ -53,6 +53,21 @@ def test_one_part_in_time_by_its_closed_forms():
         np.testing.assert_allclose(quick.outages_until(TIMES_H), hours_up, rtol=1e-13, atol=0)
 
 
+def test_a_pair_before_a_third_part_in_time():
+    """The pair is a module: its outages while the third works, and those of the third, by SciPy."""
+    (one,) = like(1, mtbf_h=100, mttr_h=25)
+    two, third = Part("b", mtbf_h=40, mttr_h=10), Part("c", mtbf_h=200, mttr_h=50)
+
+    def begun_per_h(t_h):
+        a, b, c = (part.unavailability_at(t_h) for part in (one, two, third))
+        return (1 - c) * ((1 - a) * b / 100 + a * (1 - b) / 40) + (1 - a * b) * (1 - c) / 200
+
+    for t_h in (3.0, 40.0, 900.0):
+        outages, _ = integrate.quad(begun_per_h, 0, t_h, epsabs=0, epsrel=1e-12)
+        block = series(parallel(one, two), third)
+        assert block.outages_until(t_h) == pytest.approx(outages, rel=1e-11)
+
+
 def bridge_with_a_shared_feed():
     feed, a, b, c, d = (
         Part(name, mtbf_h=mtbf_h, mttr_h=mttr_h)

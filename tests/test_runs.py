@@ -3,8 +3,11 @@
 Every check of a random number uses a fixed seed and a bound of four standard errors.
 """
 
+import itertools
 import math
 import random
+import threading
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -29,6 +32,8 @@ from labkit.simulation.histories import ChainHistory, Span, chain_history
 from labkit.simulation.repair_times import FixedRepair, LognormalRepair
 from labkit.simulation.runs import BlockRun, simulate_block, simulate_chain
 from tests.references import TRAPS, exact_value, values
+
+pytestmark = pytest.mark.usefixtures("ends")
 
 ERRORS = 4
 
@@ -320,13 +325,26 @@ def test_every_jump_is_counted_once(name):
     near_mean(counts, model.entries(horizon_h).sum())
 
 
-def test_hours_of_each_life_sum_to_the_horizon():
+@pytest.mark.parametrize("lanes", [20_000, 60])
+def test_hours_of_each_life_sum_to_the_horizon(lanes, monkeypatch):
+    monkeypatch.setattr(chainlives, "_LANES", lanes)
     for name in ("pair with coverage, ten years", "ring", "starts anywhere", "absorbing"):
         model, horizon_h, _ = CHAINS[name]
         tables = ChainTables.of(model)
         done = chainlives.live(tables, horizon_h, 300, np.random.default_rng(14))
         assert done.hours.min() >= 0
         np.testing.assert_allclose(done.hours.sum(axis=1), horizon_h, rtol=1e-12, atol=0)
+
+
+def test_length_of_a_stretch_by_hand():
+    """Of an hour in the hub 1/4 h more away: 100 h are 80 h in the hub, 3 x sqrt(0.02 x 80) / 1.25 less.
+
+    With 1 h left that would hold one excursion: 0.8 h and sqrt(0.02 x 0.8) / 1.25 more, at most 1 h.
+    """
+    tables = SimpleNamespace(pace=(2.0, 0.25, 0.02))
+    found = chainlives._plan(tables, np.array([100.0, 1.0, 0.01, 1e4]))
+    by_hand = [80 - 3 * math.sqrt(1.6) / 1.25, 0.8 + math.sqrt(0.016) / 1.25, 0.01, 1024 / 2]
+    np.testing.assert_allclose(found, by_hand, rtol=1e-14)
 
 
 def test_each_life_agrees_with_itself():
@@ -536,6 +554,22 @@ def test_chain_that_starts_down():
         near_mean(run.outages, model.failures_until(200))
 
 
+def test_chain_that_mostly_stays_down():
+    """Down at first; the shorter of 10 h and its repair: (1 - exp(-0.5)) / 0.05 hours in the mean."""
+    block = Chain("unit", MarkovModel({("down", "up"): 0.05}, up=["up"], start="down")).when({"up"})
+    run = simulate_block(block, 10, 2000, np.random.default_rng(48), progress=None)
+    near_mean(run.down_h, -math.expm1(-0.5) / 0.05)
+    assert np.count_nonzero(run.down_h == 10) == run.lives - run.events
+
+
+def test_fixed_repairs_of_one_part_are_not_those_of_the_next():
+    """In series, new at first: 1 - A has 2 h after 100 h, and 40 h after 100 h."""
+    parts = [Part("quick", mtbf_h=100, mttr_h=2), Part("slow", mtbf_h=100, mttr_h=40)]
+    run = simulate_block(series(*parts), 20_000, 60, np.random.default_rng(49), progress=None,
+                         repair_times={"quick": FixedRepair(2)})
+    assert run.unavailability.point == pytest.approx(1 - 100 / 102 * 100 / 140, rel=0.03)
+
+
 @settings(max_examples=12, deadline=None, derandomize=True)
 @given(st.data())
 def test_any_diagram_against_exact_value(data):
@@ -629,8 +663,9 @@ def test_seed_alone_decides():
             pair_with_coverage(), 2000, 300_000, rng, workers=workers, progress=None
         )
 
-    assert same(run(1, 1), run(1, 3))
-    assert not same(run(1, 1), run(2, 1))
+    first = run(1, 1)
+    assert same(first, run(1, 3))
+    assert not same(first, run(2, 1))
 
 
 def test_block_does_not_depend_on_the_number_of_cores():
@@ -690,6 +725,21 @@ def test_stopped_after_the_first_batch():
     assert 2 <= run.lives < 10_000
 
 
+@pytest.mark.parametrize("workers, lives", [(1, 40), (2, 14)])
+def test_one_worker_or_one_batch_needs_no_thread(workers, lives):
+    """The first 4 lives are a batch, the others 10 each: with 14 there is one more."""
+    at_work = set()
+
+    def work(count, _):
+        at_work.add(threading.get_ident())
+        return SimpleNamespace(events=10 * count)
+
+    done = batches.run_batches(work, lives, np.random.default_rng(1), events=100, width=(4, 100),
+                               progress=None, workers=workers)
+    assert at_work == {threading.get_ident()}
+    assert [one.events // 10 for one in done] == ([4, 9, 9, 9, 9] if workers == 1 else [4, 10])
+
+
 def test_bar_on_stderr_only_for_long_work(capsys, monkeypatch):
     simulate_block(plant(), 500, 20_000, np.random.default_rng(37))
     assert capsys.readouterr().err == ""
@@ -717,6 +767,18 @@ def test_history_of_a_chain():
         assert life.up == tuple(state in model.up for state in life.states)
         down_h.append(sum(span.length_h for span in life.outages))
     near_mean(down_h, 400 * model.interval_unavailability(400))
+
+
+def test_history_of_one_unit_by_its_random_numbers():
+    """One number for the start, then one for each stay and one for each jump, in turn."""
+    rng, drawn = np.random.default_rng(5), np.random.default_rng(5)
+    drawn.random(1)
+    at_h, mean_h = [0.0], itertools.cycle([100, 10])
+    while (next_h := at_h[-1] + next(mean_h) * drawn.standard_exponential()) <= 500:
+        at_h.append(next_h)
+        drawn.random(1)
+    life = chain_history(two_state(100, 10), 500, rng)
+    assert len(at_h) > 5 and life.at_h == pytest.approx(at_h, rel=1e-14)
 
 
 def test_outages_of_a_history_are_merged():

@@ -22,6 +22,7 @@ def test_one_channel_and_a_pair_at_once_by_hand(x):
     one = ProofTestedChannels(1.0, test_interval_h=x)
     series = math.fsum([x / 2, -(x**2) / 6, x**3 / 24, -(x**4) / 120])
     close(one.unavailability, series if x < 1e-3 else 1 + math.expm1(-x) / x)
+    close(one.worst, -math.expm1(-x))
     pair = ProofTestedChannels(1.0, test_interval_h=x, channels=2)
     by_hand = math.fsum([x**3 / 3, -(x**4) / 4, 7 * x**5 / 60, -(x**6) / 24]) / x
     exact = 1 + 2 * math.expm1(-x) / x - math.expm1(-2 * x) / (2 * x)
