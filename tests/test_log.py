@@ -10,6 +10,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta, timezone
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+import numpy as np
 import pytest
 from scipy.stats import beta, chi2
 
@@ -47,6 +48,8 @@ def test_clock_agrees_with_the_time_zone_data(year):
                 exact / timedelta(hours=1), rel=1e-12)
     spring, autumn = summer_time(year)
     assert is_missing(spring) and is_repeated(autumn - timedelta(minutes=1))
+    # 298 days and 2.5 h, of which the night in spring has an hour less: the first pass, unless said
+    assert elapsed_h(datetime(2031, 10, 26, 2, 30), year=2031) == 298 * 24 + 1.5
 
 
 # ---------------------------------------------------------------- the invented year
@@ -61,6 +64,90 @@ def test_shape_of_the_year():
     assert counts["program change"] == 4
     assert [row.no for row in rows] == list(range(1, len(rows) + 1))
     assert example_year(3) == example_year(3) != example_year(4)
+
+
+@pytest.fixture(scope="module")
+def drawn_years():
+    return [example_year(seed) for seed in range(1, 13)]
+
+
+def of_kind(rows, kind):
+    return [one for one in rows if one.kind == kind]
+
+
+def lasts_min(rows):
+    return {(one.end - one.start) / timedelta(minutes=1) for one in rows if one.end}
+
+
+def test_alarms_follow_the_tide_and_the_summer(drawn_years):
+    """173 a year, each within 40 min of a high or low water every 12.42 h from new year on.
+
+    The weights 1 - 0.8 cos of the time of year have a mean cos of -0.4; the spread of one alarm
+    is sqrt(1/2 - 0.4^2). In the warm half 0.6 of them are of the probes.
+    """
+    fixed = {datetime(2031, 10, 26, 1, 30), datetime(2031, 10, 26, 2, 50)}
+    alarms = [one for rows in drawn_years for one in of_kind(rows, "process alarm")
+              if one.source == "panel" and one.start not in fixed]
+    assert len(alarms) == 173 * len(drawn_years)
+    assert min(one.start for one in alarms) == datetime(2031, 1, 1, 0, 5)
+    assert {one.start.year for one in alarms} == {2031}
+    hours = np.array([(one.start - datetime(2031, 1, 1)) / timedelta(hours=1) for one in alarms])
+    early_min = (hours + 6.21) % 12.42 * 60 - 6.21 * 60
+    moved = hours // 24 == 88  # the day on which an hour is missing
+    assert 39.5 < early_min[~moved].max() <= 40 and -40.02 <= early_min[~moved].min() < -39.5
+    season = np.cos(2 * np.pi * hours / 8760)
+    assert abs(season.mean() + 0.4) < 4 * math.sqrt(0.34 / len(alarms))
+    assert lasts_min(alarms) == set(range(3, 41))
+    warm = [one.designation in ("BQ1", "BQ2", "BQ3", "BQ4") for one in alarms
+            if 4 <= one.start.month <= 9]
+    assert abs(np.mean(warm) - 0.6) < 4 * math.sqrt(0.24 / len(warm))
+    assert all(one.designation == "BL1" for one in alarms if not 4 <= one.start.month <= 9)
+
+
+def test_tests_and_noise_are_told_by_both_controllers(drawn_years):
+    """The clock of B is 1.8 s ahead; the welder made 4 of 38 role changes within 3 hours."""
+    for rows in drawn_years:
+        tests = sorted(of_kind(rows, "role change test"), key=lambda one: one.start)
+        for a, b in zip(tests[::2], tests[1::2], strict=True):
+            assert (a.source, b.source) == ("controller A", "controller B")
+            assert (a.start.weekday(), a.start.day < 8, a.start.hour, a.start.minute) == (1, True, 10, 0)
+            assert (b.start - a.start) / timedelta(seconds=1) == 1.8
+            away = "KF1 to KF2" if a.start.month % 2 else "KF2 to KF1"
+            assert away in a.text and a.outcome == b.outcome == "good" and a.planned == "y"
+        assert {one.start.month for one in tests} == {*range(1, 13)} - {8}
+        noise = of_kind(rows, "bus noise")
+        assert sum("without a fault" in one.text for one in noise) == 4
+        assert all(0 <= (one.start - datetime(2031, 4, 8, 13, 2)) / timedelta(hours=1) <= 3
+                   for one in noise)
+    late_h = [(one.start - datetime(2031, 4, 8, 13, 2)) / timedelta(hours=1)
+              for rows in drawn_years for one in of_kind(rows, "bus noise")]
+    assert np.mean(late_h) == pytest.approx(1.5, abs=4 * 3 / math.sqrt(12 * len(late_h)))
+
+
+def test_notes_and_routine_of_the_year(drawn_years):
+    """A note a night; cleaning every other Monday; 33 jobs from 9 Jan on, of each in turn."""
+    notes = [one for rows in drawn_years for one in of_kind(rows, "note")]
+    assert {one.start.hour for one in notes} == {22, 23, 2, 4}
+    assert {one.start.minute for one in notes} == set(range(60))
+    assert all(len({one.start.date() for one in of_kind(rows, "note")}) == 110
+               for rows in drawn_years)
+    days = {one.start.timetuple().tm_yday for one in notes if one.start.year == 2031}
+    assert min(days) == 1 and max(days) == 365 and {one.start.year for one in notes} == {2031}
+    for rows in drawn_years:
+        cleaning = of_kind(rows, "cleaning")
+        assert [one.start for one in cleaning] == [
+            datetime(2031, 1, 6, 8) + timedelta(days=14 * number) for number in range(26)]
+    assert lasts_min(one for rows in drawn_years for one in of_kind(rows, "cleaning")) == set(
+        range(35, 76))
+    jobs = [one for rows in drawn_years for one in rows if one.text.startswith("planned: ")
+            and one.restored_by == "maintenance" and "battery" not in one.text]
+    assert len(jobs) == 33 * len(drawn_years)
+    assert Counter(Counter(one.designation for one in jobs[:33]).values()) == {4: 7, 5: 1}
+    days = {(one.start - datetime(2031, 1, 9, 9)) / timedelta(days=1) for one in jobs}
+    assert days <= set(range(341)) and min(days) < 3 and max(days) > 337
+    assert min(lasts_min(jobs)) in (20, 21) and max(lasts_min(jobs)) in (179, 180)
+    assert Counter((one.kind, one.planned) for one in jobs) == {
+        ("maintenance", "y"): 31 * len(drawn_years), ("failure", "n"): 2 * len(drawn_years)}
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 11])
