@@ -183,7 +183,9 @@ class Judge:
 
     def lost_now(self, rig: Rig, pair: Switchover) -> set[str]:
         """Return the functions that are lost now, or are about to be with outputs held."""
-        roles = dict(zip(self.plant.controllers, ("active", "standby"), strict=False))
+        # of two that reach different racks the one that reaches more leads from the start
+        roles = {unit: role.value for unit, role in Switchover(
+            self.plant, pair.settings).snapshot().roles.items()}
         for entry in rig.record:
             if entry.what == "role":
                 roles[entry.who] = entry.new
