@@ -32,13 +32,13 @@ def lines_after(*faults, wait_s=30.0, **settings):
         "Control now": f"Lost at {ALL}, outputs in fail state.",
         "Panel": "Sees the plant."}),
     (("KF1: no power", "WF3: cut"), "See and act", {
-        "Panel": "Sees and does nothing; control is not touched by that."}),
+        "Panel": "Sees nothing and does nothing; control is not touched by that."}),
     (("KF1: no power", "KF2: no power"), "Control now", {
-        "Panel": "Sees and does nothing: no controller has supply."}),
+        "Panel": "Sees nothing and does nothing: no controller has supply."}),
     (("KF20: module fault",), "Control now", {
         "Control now": "Lost at KF20, outputs in fail state.",
         "Roles": "KF1 leads; KF2 stands by, ready."}),
-    (("KF20: module fault", "WF3: cut"), "Control now", {"Panel": "Sees and does nothing."}),
+    (("KF20: module fault", "WF3: cut"), "Control now", {"Panel": "Sees nothing and does nothing."}),
 ])
 def test_roles_control_and_panel(faults, first, said):
     lines = lines_after(*faults)

@@ -119,9 +119,9 @@ def test_a_panel_is_blind_without_the_supply_of_the_controllers():
     assert page_values(rig_after().view())["f1.next"] == "Next: PH1, TF1, WF3, WF4 and 3 more"
     blind = rig_after("TB1: off")
     assert not blind.plant_state().works["see and act"]
-    assert "Panel: Sees and does nothing: no controller has supply." in blind.text()
+    assert "Panel: Sees nothing and does nothing: no controller has supply." in blind.text()
     cut = rig_after("WF3: cut").text()
-    assert "Panel: Sees and does nothing; control is not touched by that." in cut
+    assert "Panel: Sees nothing and does nothing; control is not touched by that." in cut
 
 
 def test_two_that_lead_racks_of_their_own_keep_what_needs_both():

@@ -114,7 +114,7 @@ def next_words(state: PlantState, function: str) -> str:
 def _panel(snapshot: Snapshot, control: Line) -> Line:
     if snapshot.panel_sees:
         return Line("Panel", "Sees the plant.")
-    sentence = "Sees and does nothing"
+    sentence = "Sees nothing and does nothing"
     if all(role is Role.OFF for role in snapshot.roles.values()):
         sentence += ": no controller has supply"
     if control.level == "normal":
