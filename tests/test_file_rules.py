@@ -307,7 +307,11 @@ TANK = "[process]\n"
     ('tank_area_m2 = "wide"', "process: tank_area_m2", "must be a number", "'wide'"),
     ("tank_area_m2 = 1e-13", "process: tank_area_m2", "must be 0, or at least 1e-12", "1e-13"),
     ('uv_fail = "sometimes"', "process: uv_fail", "must be off, hold", "'sometimes'"),
-    ("depth_m = 1", "process", "process keys must be among", "['depth_m']"),
+    ("depth_m = 1", "process: depth_m", "must be a key of the format", "depth_m"),
+    ("setpoint_m = 1", "process: setpoint_m", "must be a key of the format",
+     "setpoint_m (did you mean set_point_m?)"),
+    ('pump_rack = "KF10"', "process: pump_rack", "must be the designation of a part", "'KF10'"),
+    ('level_sensor = "X0"', "process: level_sensor", "must name sensors", "X0, an other"),
 ])
 def test_the_file_is_held_to_the_rules_of_the_tank(tmp_path, line, key, rule, found):
     (tmp_path / "p.toml").write_text(supplies([[]]) + TANK + line, "utf-8")
@@ -472,7 +476,12 @@ def test_all_errors_come_at_once_in_the_order_of_the_lines(tmp_path):
     ("format = 1\nmtbf_h = 60,000\n", 2,
      "must have numbers with a point and without separators, such as 60000 or 0.5",
      "'mtbf_h = 60,000'"),
-    ("format = 1\n[plant\n", 2, "must be TOML: Expected ']'", "'[plant'"),
+    ("format = 1\n[plant\n", 2, "must be TOML: a name of a [table] has no blank, and ] ends it", "'[plant'"),
+    ("[title block]\n", 1, "must be TOML: a name of a [table] has no blank, and ] ends it", "'[title block]'"),
+    ("[part]\na = 1\n[[part]]\n", 3, "must be TOML: a [table] stands once; of those that may stand more often "
+     "each is a [[table]]", "'[[part]]'"),
+    ('fed_by = "TB1", "TB2"\n', 1, "must be TOML: several values are a list in [ ]", "'fed_by = \"TB1\", \"TB2\"'"),
+    ('place = "C:\\weir"\n', 1, "must be TOML: a \\ in a text stands twice", r"""'place = "C:\\weir"'"""),
     ('name = "open\n', 1, "must be TOML: a text ends", "'name = \"open'"),
     ("a = 1\na = 2\n", 2, "must be TOML: a key stands once in its table", "'a = 2'"),
         ("[plant]\na = 1\n[plant]\n", 3, "must be TOML: a [table] stands once", "'[plant]'"),
@@ -733,6 +742,7 @@ def test_an_unknown_variant_names_what_there_is():
 @pytest.mark.parametrize("old, new, told", [
     ("[[changeover]]", "[changeover]", ["must be a list in [ ], [[changeover]] and not [changeover]"]),
     ('fed_by = ["TB1"]', 'fed_by = "TB1"', ["must be a list in [ ], got 'TB1' (write [\"TB1\"])"]),
+    ('fed_by = ["TB1"]', 'fed_by = "TB1, TB2"', ["must be a list in [ ], got 'TB1, TB2' (write [\"TB1\", \"TB2\"])"]),
     ('kind = "rack"\n', "", ["must have kind"]),
     ("hours_per_year = 8760", "hours_per_year = 10000", ["hours_per_year must be <= 8760"]),
     ("running = 2", "running = 3", ["running must be below 3"]),

@@ -84,6 +84,18 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
     "months as hours, test of a part": (
         "usually 168 to 43800",
         put("# test_interval_h = 4380", "test_interval_h = 6")),
+    "thousands set apart by a point": (
+        "25 thousand would be 25000",
+        of("GP1", "mtbf_h = 25000", "mtbf_h = 25.000")),
+    "hours as days, delivery": (
+        "504 hours would be 21",
+        put("delivery_days = 14", "delivery_days = 504")),
+    "function that asks for no controller": (
+        "part KF10 should be in reached of a function, for else no sum counts it and who leads it",
+        lambda text: re.sub(r'\nreached = \["KF10"\]', "", text)),
+    "tank at racks of other names": (
+        "process should say pump_rack, for else no fault there is seen at the tank, got none, and no KF10",
+        both(lambda text: text.replace("KF10", "R1"), more("[process]\nset_point_m = 1.1"))),
     "minutes as hours, repair": (
         "480 minutes would be 8",
         of("PH1", "mttr_h = 8", "mttr_h = 480")),

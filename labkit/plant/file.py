@@ -100,6 +100,9 @@ SAID_BETTER = {
     "Expected '=' after a key": 'a line is key = value, a [table] or a remark after #',
     "Cannot overwrite a value": "a key stands once in its table",
     "Cannot declare": "a [table] stands once; of those that may stand more often each is a [[table]]",
+    "Invalid initial character for a key part": "a table in { } stands on one line, a key before each =",
+    "Expected ']' at the end of a table": "a name of a [table] has no blank, and ] ends it",
+    "Unescaped '\\'": "a \\ in a text stands twice",
 }
 # TOML 1.0.0, "Integer": 64 bits, and an error for what they do not hold.
 WHOLE = "must have whole numbers of at most 64 bits"
@@ -369,8 +372,13 @@ def _syntax(text: str, error: ValueError) -> Finding:
         line = 1 + text.count("\n", 0, re.search(r"\d[\d_]{4000}", text).start())
         return Finding(line, "file", WHOLE, "more digits than are read")
     said = re.sub(r" \(at .*\)", "", str(error))
+    if content.startswith("["):
+        # what is no table there stands as one further up
+        said = said.replace("Cannot overwrite a value", "Cannot declare")
     rule = "must be TOML: " + next((
         better for begins, better in SAID_BETTER.items() if said.startswith(begins)), said)
     if re.search(r"=\s*[\d_]+,\d", content):
         rule = "must have numbers with a point and without separators, such as 60000 or 0.5"
+    elif re.search(r'=\s*"[^"]*"\s*,', content):
+        rule = "must be TOML: several values are a list in [ ]"
     return Finding(line, "file", rule, repr(content[:200]))

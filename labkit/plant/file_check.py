@@ -9,10 +9,11 @@ from pathlib import Path
 
 from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
-from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, Names, complaints
+from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, Names, a_kind, complaints
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import Plant, build
 from labkit.plant.plant_data import AtLeast, Function, Reached, needs_of, racks_of
+from labkit.plant.tank_data import TankSettings
 from labkit.plant.toml_lines import line_of
 from labkit.plant.wired_parts import PASSES
 from labkit.plant.wiring import Whole, stops_alone
@@ -76,7 +77,7 @@ def check_file(path: str | Path) -> list[Finding]:
 
 
 def _line(document: Mapping, lines: Mapping[tuple, int], key: str, name: str) -> int:
-    if key in ("pair", "how_often"):
+    if key in ("pair", "process", "how_often"):
         return line_of(lines, (key, name) if name else (key,))
     names = [table.get("designation") or table.get("name") or "+".join(table["parts"]) for table in document[key]]
     return line_of(lines, (key, names.index(name))) if name in names else 0
@@ -153,6 +154,7 @@ def _doubts(plant: Plant, whole: bool) -> Iterator[Doubt]:
     yield from _loose_ends(plant)
     yield from _unlike(plant)
     yield from _watched(plant)
+    yield from _tank(plant)
     yield from _hidden_in_series(plant)
     said = {doubt[:3] for doubt in base}
     if whole:
@@ -249,7 +251,7 @@ def _joined(plant: Plant) -> Iterator[Doubt]:
             kinds = part.kind, plant.parts[other].kind
             if POWER & {*kinds}:
                 yield ("part", name, "joins should name what signals go to: a feed is named in fed_by of "
-                       "what it feeds", f"{other}, a {kinds[1]}")
+                       "what it feeds", f"{other}, {a_kind(kinds[1])}")
             elif frozenset(kinds) in APART:
                 yield ("part", name, f"should join {other} over a cable or a switch, which can fail too",
                        f"{kinds[0]} at {kinds[1]}")
@@ -277,10 +279,11 @@ def _out_of_reach(plant: Plant) -> Iterator[Doubt]:
             yield ("part", unit, "should have a way to every rack that a function needs, "
                    "for else it cannot take over", f"none to {', '.join(lost)}")
     units = plant.of_kind("controller")
-    asked = set().union(*map(_reached, plant.functions_counted.values()))
-    for rack in plant.of_kind("rack") if units else ():
-        if rack not in asked and _cut_off(plant, rack, units):
-            yield "part", rack, "should have a way to a controller over cables", "none"
+    asked = set().union(*map(_named, plant.functions_counted.values()))
+    for rack in sorted({*plant.of_kind("rack")} - asked) if units else ():
+        cut_off = _cut_off(plant, rack, units)
+        yield ("part", rack, "should have a way to a controller over cables" if cut_off else
+               "should be in reached of a function, for else no sum counts it and who leads it", "none")
     led = {*plant.controllers}
     for each in plant.functions_counted.values():
         led |= _named(each) | {*each.by}
@@ -329,7 +332,7 @@ def _feeds(plant: Plant) -> Iterator[Doubt]:
         odd = [feed for feed in part.fed_by if plant.parts[feed].kind not in FEEDS]
         if odd:
             yield ("part", name, f"fed_by should name what feeds it: {', '.join(sorted(FEEDS))}",
-                   ", ".join(f"{feed}, a {plant.parts[feed].kind}" for feed in odd))
+                   ", ".join(f"{feed}, {a_kind(plant.parts[feed].kind)}" for feed in odd))
     groups = [*(twins.parts for twins in plant.twins), *([plant.pair.units] if plant.pair else []),
               *(function.reached for function in plant.functions_counted.values())]
     forgotten = {}
@@ -415,7 +418,7 @@ def _unlike(plant: Plant) -> Iterator[Doubt]:
             if len(kinds) > 1:
                 yield (key, "+".join(group.parts) if key == "twins" else group.name,
                        "should name parts of one kind",
-                       " and ".join(f"{name}, a {kind}" for kind, name in kinds.items()))
+                       " and ".join(f"{name}, {a_kind(kind)}" for kind, name in kinds.items()))
     for twins in plant.twins:
         for entry in (each for function in plant.functions_counted.values()
                       for each in _choices(function)):
@@ -450,7 +453,7 @@ def _unlike(plant: Plant) -> Iterator[Doubt]:
         still = [name for name in duty.parts if plant.parts[name].kind in NEVER_STARTED]
         if still:
             yield ("changeover", duty.name, "should name parts that run and rest, as pumps do",
-                   ", ".join(f"{name}, a {plant.parts[name].kind}" for name in still))
+                   ", ".join(f"{name}, {a_kind(plant.parts[name].kind)}" for name in still))
         asked = {entry.k for function in plant.functions_counted.values()
                  for entry in _choices(function) if {*entry.of} & {*duty.parts}}
         if asked and duty.running not in asked:
@@ -476,6 +479,15 @@ def _hidden_in_series(plant: Plant) -> Iterator[Doubt]:
             yield ("part", name, "noticed below 1 should be left out where nothing stands beside the "
                    f"part: the outage of {' and '.join(counts)} tells of each failure (a function "
                    "that nobody misses has idle_h)", f"{part.noticed:g}")
+
+
+def _tank(plant: Plant) -> Iterator[Doubt]:
+    """Yield what the tank would take from a part that the file has not: the name of the lessons."""
+    tank = TankSettings.from_mapping(plant.process)
+    for key in ("pump_rack", "valve_rack", "level_sensor") if plant.process else ():
+        if getattr(tank, key) not in plant.parts:
+            yield ("process", "", f"should say {key}, for else no fault there is seen at the tank",
+                   f"none, and no {getattr(tank, key)} in the file")
 
 
 def _watched(plant: Plant) -> Iterator[Doubt]:

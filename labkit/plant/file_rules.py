@@ -4,9 +4,12 @@ A complaint is a tuple (path, rule, found, severity); a path is the keys (str) a
 from 0) that lead to the place in the document.
 """
 
+import dataclasses
 import graphlib
 import itertools
+import json
 import math
+import re
 import sys
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
@@ -88,6 +91,15 @@ def in_words(document: Mapping, path: tuple) -> str:
             name = here.get("designation", here.get("name", here.get("id"))) if isinstance(here, dict) else None
             words[-1] += f" {_cut(name) if isinstance(name, str) else step + 1}"
     return ": ".join(words) or "file"
+
+
+def a_kind(kind: str) -> str:
+    """Say a kind of part with its article.
+
+    >>> a_kind("interface")
+    'an interface'
+    """
+    return f"{'an' if kind[0] in 'aio' else 'a'} {kind}"
 
 
 def _shown(value) -> str:
@@ -197,7 +209,9 @@ def _translated(error) -> Wrong:
             one, several = f"[{path[-1]}]", f"[[{path[-1]}]]"
             way = f", {one} and not {several}" if (limit, type(value), len(path)) == ("object", list, 1) else \
                 f", {several} and not {one}" if (limit, type(value), len(path)) == ("array", dict, 1) else ""
-            found += f' (write ["{value}"])' if limit == "array" and isinstance(value, str) else ""
+            if limit == "array" and isinstance(value, str):
+                entries = re.split(r"\s*[,;]\s*", value)
+                found += f" (write {json.dumps(entries, ensure_ascii=False)})"
             yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds) + way, found
         case "enum":
             near = did_you_mean(value, limit, cutoff=SURE) if isinstance(value, str) else ""
@@ -309,7 +323,7 @@ def _against_role(names: Names, path: tuple, name: str,
     kind = names.parts[name].get("kind")
     wanted, no_units = _TABLE["kinds"].get(role), _TABLE["no_units"]
     if wanted and kind and kind not in wanted:
-        yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, a {kind}"
+        yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, {a_kind(kind)}"
     elif role == "spare parts" and kind == "mains":
         yield path, "must not name mains, which no spare mends", name
     elif role == "mode parts" and kind in RUN_KINDS:
@@ -329,6 +343,8 @@ def _doubles(names: Names) -> Wrong:
         rule = "must differ from every part and every other event" if kind in HAPPENING else (
             f"must differ from that of every other {kind}")
         for path, name in found:
+            if name != name.strip():
+                yield path, "must have no blank at its ends", _shown(name)
             if name in seen:
                 yield path, rule, name
             seen.add(name)
@@ -398,8 +414,9 @@ def _pair_alike(names: Names) -> Wrong:
                 if one != two:
                     yield path, f"must name two units with the same {key}", f"{one} and {two}"
             if fits.get(units[0]) != fits.get(units[1]):
-                yield path, "must name two units that one spare fits", ", ".join(
-                    unit for unit in units if unit not in fits) or "two spares"
+                without = ", ".join(unit for unit in units if unit not in fits)
+                yield path, "must name two units that one spare fits", (
+                    f"no spare with {without} in parts" if without else "two spares")
 
 
 def _one_writer(names: Names) -> Wrong:
@@ -481,8 +498,11 @@ def _missing(document: dict) -> Wrong:
 
 def _against_tank(process: dict) -> Wrong:
     """Yield what the header tank refuses; its settings know their rules."""
+    known = [field.name for field in dataclasses.fields(TankSettings)]
+    for key in process.keys() - {*known}:
+        yield ("process", key), "must be a key of the format", f"{key}{did_you_mean(key, known, cutoff=SURE)}"
     try:
-        TankSettings.from_mapping(process)
+        TankSettings.from_mapping({key: process[key] for key in known if key in process})
     except (TypeError, ValueError) as error:
         rule, _, found = str(error).partition(", got ")
         key, _, rest = rule.partition(" ")
@@ -563,7 +583,7 @@ def _against_practice(document: dict) -> Wrong:
     for path, table in _tables(document, "part"):
         kind = table.get("kind") if table.get("kind") in USUAL_RANGES else "any"
         usual = USUAL_RANGES[kind]
-        of = "for any part" if kind == "any" else f"for {'an' if kind[0] in 'aio' else 'a'} {kind}"
+        of = "for any part" if kind == "any" else f"for {a_kind(kind)}"
         # A variant may be that without a spare: its repair waits for the delivery.
         waits = usual | {"mttr_h": (usual["mttr_h"][0], USUAL_RANGES["any"]["mttr_h"][1])}
         for place, numbers, ranges in [(path, table, usual), *(
@@ -674,9 +694,8 @@ def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], 
     if value is None or low <= value <= high:
         return
     words = f"is usually {low:g} to {high:.15g} {of}".strip()
-    meant = ""
-    if key.endswith("_h") and value > 0:
-        units = (("years", 8760), ("days", 24)) if value < low else (("minutes", 1 / 60),)
-        meant = next((f"; {value:g} {unit} would be {value * hours:g}"
-                      for unit, hours in units if low <= value * hours <= high), "")
+    low_high = _TABLE["meant"].get(key.rpartition("_")[2], {})
+    meant = next((f"; {value:g} {unit} would be {value * times:.6g}"
+                  for unit, times in low_high.get("low" if value < low else "high", {}).items()
+                  if value > 0 and low <= value * times <= high), "")
     yield (*path, key), f"{words} (common practice{meant})", f"{value:g}"
