@@ -16,6 +16,7 @@ from scipy.integrate import quad
 
 from labkit.markov.pair import redundant_pair
 from labkit.plant.causes import causes_of
+from labkit.plant.file import starter_text
 from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants, losses
@@ -30,10 +31,11 @@ from lessons.papers.comparison import comparison
 from lessons.papers.contributions import contributions_of
 from lessons.papers.failure_modes import failure_modes
 from lessons.papers.fault_finding import fault_finding
-from lessons.papers.papers import write_papers
+from lessons.papers.papers import make_papers, write_papers
 from lessons.papers.steps import steps_of
 from lessons.papers.switchover_sheet import switchover_test
 from lessons.pictures.seen import seen_at
+from tests.plants import PAIR, SINGLE
 
 FOLDER = Path(__file__).parent / "plant_files"
 NAMES = ("osier_weir", "tarn_dairy", "reed_archive", "sallow_lock")
@@ -322,3 +324,68 @@ def test_rows_are_counted_by_severity_and_frequency():
             (1, math.inf), (0.1, 1), (0.01, 0.1), (0, 0.01))]
         assert [row[key] for key in ("often", "some", "few", "rare")] == [
             str(each) if each else "–" for each in bands]
+
+
+SUBSTATION = """
+format = 1
+[plant]
+name = "Substation"
+[[part]]
+designation = "Q1"
+what = "mains"
+kind = "mains"
+mtbf_h = 7000
+mttr_h = 0.8
+[[part]]
+designation = "B1"
+what = "UPS of the theatres"
+kind = "ups"
+mtbf_h = 90000
+mttr_h = 12
+fed_by = ["Q1"]
+battery_h = 0.25
+[[function]]
+name = "theatres"
+needs = ["B1"]
+"""
+
+# Each unit of the pair has a line of its own, and one of them has both.
+TWO_LINES = SINGLE + PAIR + """
+[[part]]
+designation = "R2"
+what = "second rack"
+kind = "rack"
+mtbf_h = 100000
+mttr_h = 3
+[[part]]
+designation = "W3"
+what = "cable"
+kind = "cable"
+mtbf_h = 400000
+mttr_h = 6
+joins = ["A2", "R2"]
+[[function]]
+name = "second line"
+reached = ["R2"]
+"""
+
+
+@pytest.mark.parametrize("text", [SUBSTATION, TWO_LINES, starter_text().replace("coverage = 0.97", "coverage = 0")],
+                         ids=["no controller", "two lines", "started by hand"])
+def test_papers_of_unusual_plants_have_no_holes(tmp_path, text):
+    (tmp_path / "plant.toml").write_text(text, "utf-8")
+    plant = load_plant(tmp_path / "plant.toml")
+    assert not any(each.severity == "error" for each in check_file(tmp_path / "plant.toml"))
+    for paper in make_papers(plant):
+        said = paper.markdown()
+        assert not re.findall(r"^\| *$|^#.*: $|(?<!-): +\||with ;", said, re.MULTILINE), paper.name
+    steps = [each for each in steps_of(Basis(plant, date="2031-05-06")) if each.effect]
+    if plant.started_by_hand:
+        # somebody stopped the standby, and an alarm says so as long as it waits
+        assert steps and not any("no alarm left" in each.way_back for each in steps)
+    elif plant.pair:
+        text = switchover_test(Basis(plant, date="2031-05-06")).markdown()
+        assert "No step here is a switchover that keeps the outputs of every rack." in text
+    else:
+        assert not any("no output moves" in row["tolerance"] for row in switchover_test(
+            Basis(plant, date="2031-05-06")).main.csv_rows)

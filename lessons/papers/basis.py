@@ -195,7 +195,8 @@ class Basis:
     def paper(self, name: str, sections: Iterable[Section], **more: object) -> Paper:
         """Return a paper of the plant with what `texts.toml` says of it."""
         told = dict(texts()["paper"][name])
-        return Paper(name=name, facts=self.facts(told.pop("called")), sections=tuple(sections),
+        return Paper(name=name, facts=self.facts(told.pop("called")),
+                     sections=tuple(each for each in sections if each.says_something),
                      **{"assumptions": self.assumptions()} | told | more)
 
     def assumptions(self) -> tuple[dict[str, str], ...]:
@@ -233,14 +234,12 @@ class Basis:
         """Say what the file has, where its numbers are not yet those that count."""
         table = next(each for each in self.plant.document["part"]
                      if each["designation"] == part.designation)
-        if (part.mtbf_h, part.mttr_h) == (table["mtbf_h"], table["mttr_h"]):
-            return ""
         why = listed(word for word, there in (
             ("wear", "ageing_shape" in table), ("short cuts", "short_cuts" in table),
             ("its ways of failing", self.plant.modes_of(part.designation)),
             ("the wait for a spare", part.waits_h)) if there)
         return (f" with {why}; the file has {rounded(table['mtbf_h'])} h and "
-                f"{rounded(table['mttr_h'])} h")
+                f"{rounded(table['mttr_h'])} h") if why else ""
 
     def _noticed(self, part: PlantPart) -> str:
         """Say how much of the failures of a part is noticed, where that is not all by the rig."""

@@ -88,7 +88,7 @@ def _symptoms(finder: FaultFinder) -> list[Symptom]:
         if lit == 0:
             seen |= dict.fromkeys(leading, "dark")
         is_normal = all(normal[sign] == value for sign, value in seen.items()) and lit in (1, None)
-        words = _words(finder, seen, lit, units, runs[0])
+        words = _words(finder, seen, lit, units, runs[0]) or "no lamp to read"
         title = words
         if is_normal and rings:
             title = f"{RINGS}: {words}"

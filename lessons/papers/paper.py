@@ -146,6 +146,11 @@ class Section:
     boxes: bool = False
     short_rows: int | None = None
 
+    @property
+    def says_something(self) -> bool:
+        """Whether there is more to it than tables without rows."""
+        return bool(self.texts or self.points or not self.tables or any(each.rows for each in self.tables))
+
     def shortened(self) -> Section:
         """Return the section as it stands in the short form."""
         return replace(

@@ -213,12 +213,12 @@ def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
     """Say what brings the plant back, and which roles then have to be seen."""
     way = course_of(basis.plant, back, basis.settings, prepared=done, leader=leader)
     roles = listed(f"{name} {role.value}" for name, role in way.after.roles.items())
+    left = "no alarm left" if not way.after.alarms else f"left: {listed(way.after.alarms, 2)}"
     if way.after.roles == way.before.roles:
-        return f"Put back; {roles or 'all'} as before, no alarm left."
+        return f"Put back; {roles or 'all'} as before, {left}."
     ready_ms = [entry.time_ms for entry in way.record
                 if entry.what == "role" and entry.new in ("standby", "active")]
     seconds = f" within {max(ready_ms) / 1000 + 1:.0f} s" if ready_ms else ""
-    left = "no alarm left" if not way.after.alarms else f"left: {listed(way.after.alarms, 2)}"
     return f"Put back; then {roles}{seconds}, {left}. {_by_hand(way)}".strip()
 
 

@@ -106,10 +106,11 @@ def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
     rows.append({"cause": "fail state", "terms": "hold time of the racks after the last write",
                  "least": "", "most": str(settings.hold_ms)})
     done = sum(step.repeats for step in steps if step.type == MUST_SWITCH)
-    lower = success_limits(done, done, confidence=0.95, sided="lower").lower
+    lower = success_limits(done, done, confidence=0.95, sided="lower").lower if done else 0.0
     more = max(0, trials_needed(pair.coverage, 0.95) - done) if 0 < pair.coverage < 1 else 0
     reach = (f"{done} switchovers without a failure show a chance of success of at least "
-             f"{lower:.3f} with 95 % confidence (exact binomial). ")
+             f"{lower:.3f} with 95 % confidence (exact binomial). ") if done else (
+             "No step here is a switchover that keeps the outputs of every rack. ")
     reach += f"The plant file counts with {pair.coverage:g}: " + (
         f"{more} more would be needed to show that." if more else "that is shown, if all pass."
         if lower >= pair.coverage else "no number of tests shows a certainty.")
@@ -135,7 +136,7 @@ def _tolerance(step: SheetStep) -> str:
     limit = "" if step.gap_limit_ms is None else \
         f"at most {step.gap_limit_ms} ms, {step.limit_note}; "
     step_of = "output step at most 1 % of range; " if step.type == MUST_SWITCH else \
-        "no output moves; " if step.type == "must not switch" else ""
+        "no output moves; " if step.type == "must not switch" and step.effect.after.outputs else ""
     return f"{limit}{step_of}roles, lamps, lines exactly"
 
 
