@@ -152,7 +152,7 @@ def alarms(pair: Knowledge, wires: Wires, faults: dict[str, Fault],
             found[f"rack {name} does not answer"] = (witness, "None of its links carries data.")
         else:
             for unit in units:
-                if unit.role is not Role.OFF and name not in pair.reach(unit):
+                if unit.role is not Role.OFF and name not in pair.reach(unit) and wires.way(name, unit.name):
                     found[f"no data between {unit.name} and rack {name}"] = (
                         name, "A part of the way does not carry.")
         if len(rack.writing) > 1:

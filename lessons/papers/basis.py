@@ -158,10 +158,16 @@ class Basis:
 
     @cached_property
     def leaders(self) -> tuple[str | None, ...]:
-        """Who can lead when a fault comes; the first is the usual case."""
-        if self.plant.pair is not None:
-            return self.plant.pair.units
-        return self.plant.controllers[:1] or (None,)
+        """Who can lead when a fault comes; the first is the usual case.
+
+        Of two that start by themselves and reach different racks the one with fewer hands over.
+        """
+        plant = self.plant
+        if plant.pair is None:
+            return plant.controllers[:1] or (None,)
+        reach = {unit: len(racks) for unit, racks in plant.reach().items()}
+        return tuple(unit for unit in plant.pair.units
+                     if plant.started_by_hand or reach[unit] == max(reach.values()))
 
     @cached_property
     def designations(self) -> re.Pattern[str]:

@@ -423,7 +423,7 @@ def _way_back(basis: Basis) -> str:
     told = texts()["back"]
     if basis.plant.pair is None or basis.plant.started_by_hand:
         return told["by_hand" if basis.plant.pair else "no_pair"]
-    leader = basis.plant.pair.units[0]
+    leader = basis.leaders[0]
     fault = f"{leader}: no power"
     way = course_of(basis.plant, [Do("off", fault)], basis.settings,
                     prepared=[Do("on", fault, wait_s=5.0)], leader=leader)

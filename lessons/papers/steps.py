@@ -127,10 +127,14 @@ def steps_of(basis: Basis) -> tuple[SheetStep, ...]:
 def _ready(basis: Basis, leader: str | None) -> str:
     if basis.plant.pair is None:
         return f"{leader or 'The plant'} runs; no alarm."
-    partner = next(unit for unit in basis.plant.pair.units if unit != leader)
+    partner = _partner(basis, leader)
     if basis.plant.started_by_hand:
         return f"{leader} active, {partner} stopped, as it waits; all links good."
     return f"{leader} active, {partner} ready; all links good, no alarm."
+
+
+def _partner(basis: Basis, leader: str) -> str:
+    return next(unit for unit in basis.plant.pair.units if unit != leader)
 
 
 def _check(name: str, faults: Iterable[str] = (), **words: object) -> SheetStep:
@@ -326,8 +330,9 @@ def _cold_start(basis: Basis) -> SheetStep:
 def _planned(basis: Basis) -> Iterator[SheetStep]:
     if basis.plant.pair is None:
         return
-    for leader, partner in itertools.permutations(basis.plant.pair.units):
+    for leader in basis.leaders:
         if basis.plant.started_by_hand:
+            partner = _partner(basis, leader)
             stop, start = Do("on", f"{leader}: stopped", wait_s=SETTLE), Do("off", f"{partner}: stopped")
             yield _step(basis, PLANNED, f"Stop the program of {leader}; then start {partner} by hand, as instructed, "
                         f"within {60 * basis.plant.pair.restart_h:g} min.", (stop.fault_id,), leader,
@@ -345,7 +350,7 @@ def _single(basis: Basis) -> Iterator[SheetStep]:
         for fault in provoked:
             if fault.unit == leader:
                 yield _step(basis, part, _provoked(basis, fault), (fault.id,), leader)
-    for fault, leader in _links_of_the_leader(basis):
+    for fault, leader in ((fault, unit) for fault, unit in _links_of_the_leader(basis) if unit in basis.leaders):
         yield _step(basis, part, _provoked(basis, basis.faults[fault]), (fault,), leader)
     for fault in provoked:
         if fault.kind.of == "supply":
@@ -374,7 +379,7 @@ def _unmoved(basis: Basis) -> Iterator[SheetStep]:
     plant, part = basis.plant, "What must move nothing"
     leader = basis.leaders[0]
     if plant.pair is not None:
-        standby = plant.pair.units[1]
+        standby = _partner(basis, leader)
         yield _step(basis, part, f"Switch off the supply of {standby} at its own fuse.",
                     (f"{standby}: no power",), leader)
         for cable in plant.pair.sync:
@@ -408,7 +413,7 @@ def _double(basis: Basis) -> Iterator[SheetStep]:
                         "same time.", (fault.id,), leader)
     if plant.pair is None:
         return
-    standby = plant.pair.units[1]
+    standby = _partner(basis, leader)
     off, gone = f"{standby}: no power", f"{leader}: no power"
     yield _step(basis, part, f"Switch off the supply of {leader} as well.", (off, gone), leader,
                 prepared=(Do("on", off, wait_s=SETTLE),), before=f"{standby} without supply.",
@@ -427,7 +432,7 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
         if leader is None:
             continue
         gone = f"{leader}: no power"
-        yield _back(_step(
+        yield _back(basis, _step(
             basis, part, f"Switch the supply of {leader} on again.", (gone,), leader,
             prepared=(Do("on", gone, wait_s=SETTLE),), before=f"{leader} without supply.",
             actions=(Do("off", gone),), way_back=_after_return(basis)))
@@ -435,7 +440,7 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
              if each.kind in ("supply", "ups") and f"{name}: off" in basis.faults
              and not each.fed_by]
     if feeds:
-        yield _back(_step(
+        yield _back(basis, _step(
             basis, part, f"Switch {listed(basis.faults[each].unit for each in feeds)} on again.",
             tuple(feeds), basis.leaders[0],
             prepared=tuple(Do("on", each, wait_s=SETTLE) for each in feeds),
@@ -443,9 +448,10 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
             actions=tuple(Do("off", each) for each in feeds), way_back="Nothing to put back."))
 
 
-def _back(step: SheetStep) -> SheetStep:
-    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="",
-                   way_back=_by_hand(step.effect) or step.way_back)
+def _back(basis: Basis, step: SheetStep) -> SheetStep:
+    again = basis.settings.return_policy == "stays" and f"{step.effect.leads_after}: no power" in step.faults
+    return replace(step, type="return to normal", gap_limit_ms=None, limit_note="", way_back=_by_hand(
+        step.effect) or ("Nothing to put back." if again else step.way_back))
 
 
 def _after_return(basis: Basis) -> str:
