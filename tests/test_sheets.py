@@ -470,8 +470,8 @@ def twice(step, repeat):
 
 
 @pytest.mark.parametrize(("change", "told", "trials"), [
-    (without(step="07"), "step 7 is missing: it had 10 repeats", 135),
-    (without(step="08", repeat="3"), "step 8: of 10 repeats 3 is missing", 144),
+    (without(step="07"), "step 07 is missing: it had 10 repeats", 135),
+    (without(step="08", repeat="3"), "step 08: of 10 repeats 3 is missing", 144),
     (with_row(("08", "2"), gap_limit_ms="400"),
      "gap_limit_ms of step 08 was 285 ms when the sheet was made and is 400 ms now", 145),
     (with_row(("08", "2"), measured_gap_ms="0.241"),

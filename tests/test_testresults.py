@@ -294,6 +294,8 @@ def test_what_is_said_of_several_lines_is_said_once(tmp_path):
                     "row,04,1,must switch,400,50,yes\nrow,04,2,must switch,400,51,yes\n"
                     "steps,04 x2 -60,,,,,\n", "utf-8")
     assert "lines 2, 3: gap_limit_ms of step 04 was 60 ms" in read_results(path).text(0.9)
+    path.write_text("step,as_expected\n" + "04,n/a\n" * 9 + "04,yes\n05,n/a\n", "utf-8")
+    assert "lines 2 to 10, 12: as_expected must be yes or no" in read_results(path).text(0.9)
 
 
 def test_the_claim_of_a_plant_file_that_changed(tmp_path, capsys):

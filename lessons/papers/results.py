@@ -12,6 +12,7 @@ and costs only what rested on it, failures and repeats of repeats all count.
 from __future__ import annotations
 
 import difflib
+import itertools
 import re
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
@@ -320,8 +321,16 @@ def _gathered(problems: Iterable[str]) -> list[str]:
     for each in problems:
         line = re.match(r"line (\d+): ", each)
         lines.setdefault(each[line.end():] if line else each, []).extend(line.groups() if line else ())
-    return [f"line{'s' * (len(at) > 1)} {', '.join(at)}: {words}" if at else words
+    return [f"line{'s' * (len(at) > 1)} {_in_turn(at)}: {words}" if at else words
             for words, at in lines.items()]
+
+
+def _in_turn(numbers: Iterable[str]) -> str:
+    """Write numbers with those that follow one another as from and to."""
+    runs = [list(run) for _, run in itertools.groupby(
+        enumerate(map(int, numbers)), key=lambda each: each[1] - each[0])]
+    return ", ".join(f"{run[0][1]} to {run[-1][1]}" if len(run) > 2 else
+                     ", ".join(str(number) for _, number in run) for run in runs)
 
 
 def read_results(path: str | Path) -> TestResults:
@@ -423,13 +432,13 @@ def _gone(planned: dict[str, Planned], repeats: list[Repeat], ours: bool) -> lis
     done: dict[str, set[str]] = {}
     for each in repeats:
         done.setdefault(_numbered(each.step), set()).add(each.repeat)
-    found = [f"step {step} is missing: it had {each.repeats} repeats" for step, each in
+    found = [f"step {step:0>2} is missing: it had {each.repeats} repeats" for step, each in
              planned.items() if step not in done]
     for step, each in planned.items():
         gone = [str(number) for number in range(1, each.repeats + 1)
                 if step in done and str(number) not in done[step]]
         if gone:
-            found.append(f"step {step}: of {each.repeats} repeats "
+            found.append(f"step {step:0>2}: of {each.repeats} repeats "
                          f"{', '.join(gone)} {'is' if len(gone) == 1 else 'are'} missing")
     return found + [f"step {step} was not in the sheet when it was made" for step in done
                     if step not in planned]
