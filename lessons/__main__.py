@@ -312,6 +312,7 @@ def _plant_of(arguments: argparse.Namespace) -> object:
 def _kit(arguments: argparse.Namespace) -> None:
     """Write what an instructor hands out, from the lessons that were named or from all."""
     from lessons.exercises.lookup import at_plant
+    from lessons.teaching.course import lessons_of
     from lessons.teaching.kit import numbers_of, written
 
     _refuse_file(arguments.folder)
@@ -326,7 +327,7 @@ def _kit(arguments: argparse.Namespace) -> None:
         written(arguments.folder, getattr(import_module(f"lessons.teaching.{module}"), name)(**given), _say)
     if plant:
         # Which questions have the numbers of the plant that was named.
-        _say(numbers_of(plant, given.get("only", ())))
+        _say(numbers_of(plant, lessons_of(given["plan"]) if "plan" in given else given.get("only", ())))
 
 
 def _say(line: object) -> None:

@@ -84,6 +84,17 @@ def course_plan(name: str) -> tuple[str, str, tuple[CourseSession, ...]]:
     return plan["title"], plan["about"], tuple(_session(each, lessons) for each in plan["session"])
 
 
+def lessons_of(plan: str) -> list[str]:
+    """Return the numbers of the lessons of a plan, those done at home too.
+
+    >>> lessons_of("evening")
+    ['01', '04', '08']
+    """
+    sessions = _plans()[plan]["session"]
+    return sorted({number for told in sessions for number in (
+        *(part["lesson"] for part in told["part"]), *told["homework"])})
+
+
 def _session(told: Mapping, lessons: Mapping[str, LessonFile]) -> CourseSession:
     pause = BREAK_MIN if told["minutes"] > LONG_MIN else 0
     chosen = [(lessons[part["lesson"]], part["how"]) for part in told["part"]]
