@@ -19,6 +19,7 @@ from lessons.pictures.geometry import Box
 from lessons.pictures.layout import NARROW, WIDE, layout_of, reading_order, room_of
 from lessons.pictures.plant_picture import PlantPicture, plant_svg, slide_width
 from lessons.pictures.svg import text_width
+from tests.plants import PAIR, SINGLE
 
 
 def part(designation, kind, *, fed_by=(), joins=()):
@@ -412,3 +413,20 @@ def test_the_plant_of_the_lessons_leaves_room_for_what_stands_around_it():
     # 600 px for a panel of 1290, 640 px for one of 980: see tests/test_browser.py for the whole.
     assert layout_of(load_plant(), WIDE).height < 330
     assert layout_of(load_plant(), NARROW).height < 350
+
+
+def test_long_designations_are_cut_at_their_beginning_and_marks_stay_inside():
+    """Designations as IEC 81346 makes them (common practice); the mark of a unit is 13 high, above its plate."""
+    assert layout_of(build(tomllib.loads(SINGLE), "single"), NARROW).controllers["A1"].y >= 13
+    feed = '[[part]]\ndesignation = "TB1"\nwhat = "supply"\nkind = "supply"\nmtbf_h = 250000\nmttr_h = 3\n'
+    text = (SINGLE + PAIR + feed).replace('kind = "controller"', 'kind = "controller"\nfed_by = ["TB1"]')
+    for name in ("A1", "A2", "TB1"):
+        text = text.replace(f'"{name}"', f'"=WTR01.PUMP++EAST.H2+CABINET07-{name}"')
+    picture = PlantPicture(build(tomllib.loads(text), "long"), NARROW)
+    words = words_of(plant_svg(picture.plant, Switchover(picture.plant).snapshot(), width=NARROW))
+    for name in ("A1", "A2", "TB1"):
+        (said, box), = [each for each in words if each[0].endswith(f"-{name}")]
+        assert said.startswith("…")
+        plate, = [plate for key, plate in picture.layout.plates.items() if key.endswith(f"-{name}")]
+        assert inside(box, plate)
+    assert [(a[0], b[0]) for a, b in combinations(words, 2) if overlap(a[1], b[1])] == []

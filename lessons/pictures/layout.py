@@ -137,7 +137,8 @@ class _Plan:
         rows |= dict.fromkeys(self.plant.controllers, 0)
         router.sort_edges(rows, side_rows, self.interfaces, feeders)
 
-        top = MARGIN + router.lanes_height(0)
+        # the mark of a controller stands above its plate
+        top = MARGIN + max(router.lanes_height(0), 10)
         supplies = self._place_supplies(top)
         controllers = self._place_controllers(top)
         low = max([box.bottom for box in controllers.values()], default=top)
@@ -177,7 +178,7 @@ class _Plan:
         count = len(self.between)
         tight = self.width < TIGHT_BELOW
         # What passes supplies on their left takes from their width, and their names need theirs.
-        named = max((text_width(name, 16, bold=True) for name in self.supplies), default=0.0) + 12 + \
+        named = min(130.0, max((text_width(name, 16, bold=True) for name in self.supplies), default=0.0)) + 12 + \
             5 * len(self.router.bypassing(self.supplies))
         usual = 124.0 if self.width >= 1100 else 46.0 if tight else 62.0
         self.supply_width = max(usual, named) if self.supplies else 0.0

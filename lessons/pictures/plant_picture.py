@@ -34,6 +34,7 @@ from lessons.pictures.svg import (
     rectangle,
     shape,
     text,
+    tail,
     text_width,
     way,
     words_in_lines,
@@ -283,10 +284,11 @@ class PlantPicture:
 
     def _name_line(self, name: str, box: Box, base: float) -> str:
         """Write a designation and what it is; a mark takes the place of the latter."""
-        left = text_width(name, 16, bold=True) + 17
+        shown = tail(name, box.width - 16, 16)
+        left = text_width(shown, 16, bold=True) + 17
         room = box.width - left - 6
         said = _whole(_sayings(self.what[name]), room)
-        return (text(box.x + 10, box.y + base, name, "b p", size=16)
+        return (text(box.x + 10, box.y + base, shown, "b p", size=16)
                 + text(box.x + left, box.y + base, said, "pq what", size=SMALL)
                 + self._mark(name, box.x + left - 4, box.y + base - 14, room + 8))
 
@@ -294,8 +296,9 @@ class PlantPicture:
         drawn = rectangle(box.x, box.y, box.width, box.height, "plate", 8)
         drawn += slot("rect", f"{name}.bar", x=box.x, y=box.y, width=box.width, height=6, rx=3,
                       class_="no")
-        drawn += text(box.x + 10, box.y + 25, name, "b p", size=20)
-        room = box.width - 26 - text_width(name, 20, bold=True)
+        shown = tail(name, box.width - 26 - text_width("STANDBY", 13, bold=True), 20)
+        drawn += text(box.x + 10, box.y + 25, shown, "b p", size=20)
+        room = box.width - 26 - text_width(shown, 20, bold=True)
         size = 16 if text_width("STANDBY", 16, bold=True) <= room else 13
         drawn += slot("text", f"{name}.role", class_="pq", x=box.right - 10, y=box.y + 24,
                       style=f"font-size:{size}px", text_anchor="end")
@@ -355,17 +358,18 @@ class PlantPicture:
                      data_state="")
 
     def _plain(self, name: str, box: Box) -> str:
-        left = text_width(name, 16, bold=True) + 17
+        shown = tail(name, box.width - 12, 16)
+        left = text_width(shown, 16, bold=True) + 17
         room, most = box.width - left - 6, 2 if box.height > 32 else 1
         drawn = rectangle(box.x, box.y, box.width, box.height, "plate", 6)
         middle = box.y + box.height / 2
         if room < 40:
-            return (drawn + text(box.x + 8, box.y + 17, name, "b p", size=16)
+            return (drawn + text(box.x + 8, box.y + 17, shown, "b p", size=16)
                     + self._mark(name, box.x + 4, box.y + 20, box.width - 8))
         cut = [words_in_lines(each, room / 0.95, most, SMALL) for each in _sayings(self.what[name])]
         lines = next((each for each in cut if not any("…" in line for line in each)), [])
         first = middle + 4.5 - 8 * (len(lines) - 1)
-        drawn += text(box.x + 10, middle + 5.5, name, "b p", size=16)
+        drawn += text(box.x + 10, middle + 5.5, shown, "b p", size=16)
         drawn += "".join(text(box.x + left, first + 16 * i, words, "pq what", size=SMALL)
                          for i, words in enumerate(lines))
         return drawn + self._mark(name, box.x + left - 5, middle - 9, room + 8)

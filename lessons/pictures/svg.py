@@ -91,6 +91,16 @@ def fit(words: str, width: float, size: float = 15, *, bold: bool = False) -> st
     return kept((whole if len(whole) > len(cut) / 2 else cut).rstrip(" ,:") + "…", words)
 
 
+def tail(name: str, width: float, size: float = 15) -> str:
+    """Return a bold designation, cut at its beginning where it is wider than the space: the end tells more.
+
+    >>> tail("KF1", 60), tail("=WTR01.PUMP++EAST-KF1", 60)
+    ('KF1', '…-KF1')
+    """
+    return next((cut for cut in (name, *(f"…{name[at:]}" for at in range(1, len(name))))
+                 if text_width(cut, size, bold=True) <= width), name[-1:])
+
+
 def words_in_lines(words: str, width: float, most: int, size: float = 15) -> list[str]:
     """Return the text broken into lines that are no wider than the space.
 
