@@ -82,7 +82,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labkit.arguments import path_of
-from labkit.plant.file_rules import complaints, in_words, values
+from labkit.plant.file_rules import SAID_BETTER, complaints, in_words, values
 from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
 from labkit.writing import safe_line, write_new, write_whole
@@ -91,19 +91,6 @@ from labkit.writing import safe_line, write_new, write_whole
 MOST_NESTED = 40
 # Lines that are no TOML, told in one go.
 MOST_SYNTAX = 20
-SAID_BETTER = {
-    "Unclosed array": "a list in [ ] with a comma between its entries",
-    "Illegal character '\\n'": 'a text ends with " on its line',
-    "Invalid value": 'a value is a number, true, false, a "text" or a list in [ ]',
-    "Expected newline or end of document after a statement":
-        'one key and one value on a line, a text in "quotes", a number without its unit',
-    "Expected '=' after a key": 'a line is key = value, a [table] or a remark after #',
-    "Cannot overwrite a value": "a key stands once in its table",
-    "Cannot declare": "a [table] stands once; of those that may stand more often each is a [[table]]",
-    "Invalid initial character for a key part": "a table in { } stands on one line, a key before each =",
-    "Expected ']' at the end of a table": "a name of a [table] has no blank, and ] ends it",
-    "Unescaped '\\'": "a \\ in a text stands twice",
-}
 # TOML 1.0.0, "Integer": 64 bits, and an error for what they do not hold.
 WHOLE = "must have whole numbers of at most 64 bits"
 

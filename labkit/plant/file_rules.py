@@ -112,16 +112,14 @@ def _cut(text: str, most: int = 60) -> str:
 
 # ---------------------------------------------------------------- what the schema sees
 
-_TYPES = {"number": "a number", "integer": "a whole number", "string": 'text in "quotes"',
-          "boolean": "true or false", "array": "a list in [ ]", "object": "a table"}
+_TYPES = _TABLE["types"]
 # What is said to be found where something is missing.
 MISSING = ("none", "neither")
 LIST_WANTED = f"must be {_TYPES['array']}"
 ONE_OF = "must be one of "
-PLAIN_RULES = MappingProxyType({
-    "const": "must be {}", "exclusiveMinimum": "must be > {:g}", "minLength": "must not be empty",
-    "maxItems": "must have at most {} entries", "uniqueItems": "must name nothing twice",
-    "minProperties": "must say what differs"})
+PLAIN_RULES = MappingProxyType(_TABLE["plain_rules"])
+# What is said of a line that is no TOML, by how the library begins.
+SAID_BETTER: Mapping[str, str] = MappingProxyType(_TABLE["said_better"])
 
 
 def _against_schema(document: dict, schema: dict) -> Wrong:
