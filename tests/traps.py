@@ -87,9 +87,6 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
     "thousands set apart by a point": (
         "25 thousand would be 25000",
         of("GP1", "mtbf_h = 25000", "mtbf_h = 25.000")),
-    "hours as days, delivery": (
-        "504 hours would be 21",
-        put("delivery_days = 14", "delivery_days = 504")),
     "function that asks for no controller": (
         "part KF10 should be in reached of a function, for else no sum counts it and who leads it",
         lambda text: re.sub(r'\nreached = \["KF10"\]', "", text)),
@@ -334,7 +331,8 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         "5 years would be 43800", more('[[maintenance]]\nname = "oil"\nparts = ["GP1"]\n'
                                        "every_h = 5\ntakes_h = 4")),
     "hours as days, delivery": (
-        "spare controller: delivery_days", put("delivery_days = 14", "delivery_days = 1000")),
+        "spare controller: delivery_days is usually 0.5 to 400 (common practice; 504 hours would be 21)",
+        put("delivery_days = 14", "delivery_days = 504")),
     "spare of unlike parts": (
         "spare controller should name parts of one kind",
         lambda text: text.replace('parts = ["KF1", "KF2"]\n# Designations; must be there. What it fits',
