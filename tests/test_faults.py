@@ -17,6 +17,8 @@ from labkit.switchover import fault_kinds
 from labkit.switchover.damage import Wires
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import KINDS, MODES, FaultKind, faults_of
+from labkit.switchover.onset import settings_with
+from labkit.switchover.settings import PairSettings
 from lessons.exercises.drilling import bench_after
 from lessons.exercises.replies import Verdict
 from lessons.exercises.scenes import Scene, branches, picked
@@ -273,6 +275,16 @@ def test_a_new_kind_with_a_share_takes_it_from_the_failures_of_its_part(monkeypa
     rates = rates_of(PLANT)
     assert rates["WF1.10: cut"] == pytest.approx(0.8 / 400_000, rel=1e-12)
     assert rates[LOOSE_ID] == pytest.approx(0.2 / 400_000, rel=1e-12)
+
+
+def test_faults_are_called_by_their_part_or_event_and_where_they_are_set():
+    labels = {name: fault.label for name, fault in faults_of(PLANT).items()}
+    assert [labels[name] for name in (
+        "KF1: no power", "WF1+WF2: cut", "settings: hold time too short", "QM1: shut locally")] == [
+        "KF1 controller 1: no power", "WF1+WF2 last 270 m that links A and B share: cut",
+        "hold time of the racks: 200 ms only", "QM1 shut-off valve: shut locally"]
+    short = faults_of(PLANT)["settings: hold time too short"]
+    assert settings_with(PairSettings(), {short.mode}).hold_ms == 200
 
 
 def test_shares_of_a_group_make_one():

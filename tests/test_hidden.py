@@ -14,7 +14,7 @@ import pytest
 
 from labkit.markov.proof_tests import pair_with_tests
 from labkit.plant.causes import causes_of
-from labkit.plant.hidden import Member, set_figures
+from labkit.plant.hidden import HiddenSet, Member, set_figures
 from labkit.plant.plant import load_plant
 from labkit.plant.variants import compare_variants
 from labkit.rig.effects import Do, course_of, effects_of
@@ -59,6 +59,20 @@ def test_two_parts_that_hide_have_their_closed_form():
     share, often = set_figures((Member(fails, 8, 1.0, 4380),) * 2)
     assert share == pytest.approx(down / whole, rel=1e-12)
     assert often == pytest.approx(fails * (hidden + known) / whole, rel=1e-12)
+
+
+def test_a_set_adds_to_the_time_that_noticed_failures_leave():
+    """One crew for two parts that are down half as long as up: 2 r^2 / (1 + 2 r + 2 r^2) = 1/5.
+
+    With a crew for each it is (1/3)^2 = 1/9; of the 8/9 that these leave, 1/5 - 1/9 is a tenth. One
+    alone is down for 1/5 of the time with one crew, for 1/3 x 2/3 with two: then the other fails.
+    """
+    pair = (Member(1.0, 0.5),) * 2
+    found = HiddenSet(("a", "b"), pair, pair, crews=1)
+    assert found.down == pytest.approx(0.1, rel=1e-12)
+    assert found.begun_per_h == pytest.approx(dict.fromkeys("ab", 1 / 5 - 2 / 9), rel=1e-12)
+    left = found.without("a")
+    assert (left.names, left.down) == (("b",), 0.0)
 
 
 def test_one_hidden_beside_one_noticed_has_its_closed_form():

@@ -780,7 +780,8 @@ def worn_pumps():
     return plant_of(
         part("A", "pump", 1000, 10), part("B", "pump", 1000, 10), needs=any_of("A", "B"), mode=[
             {"how": "seized", "share": 0.3, "parts": ["A"], "mttr_h": 20, "source": "found",
-             "source_note": "log", "seen": "Motor protection has tripped."},
+             "source_note": "log", "seen": "Motor protection has tripped.", "cause": "grit",
+             "put_right": "Free the shaft."},
             {"how": "worn", "share": 0.1, "parts": ["A"], "noticed": 0.0}])
 
 
@@ -796,6 +797,10 @@ def test_ways_of_failing_come_to_the_failures_of_the_part():
     assert (rates["A: seized"], rates["A: worn"]) == pytest.approx((0.75e-3, 0.25e-3), rel=1e-12)
     assert source_of(plant, faults["A: seized"]) == "invented, share found"
     assert faults["A: seized"].seen == "Motor protection has tripped."
+    usual = faults["B: dead"].kind
+    assert [(each.kind.cause, each.kind.put_right) for each in faults.values()] == [
+        ("grit", "Free the shaft."), (usual.cause, usual.put_right), (usual.cause, usual.put_right)]
+    assert usual.cause and usual.put_right
     shares = {name: notice_of(plant, fault, effect_of(plant, name)).share
               for name, fault in faults.items()}
     assert shares == {"A: seized": 1.0, "A: worn": 0.0, "B: dead": 1.0}

@@ -99,6 +99,13 @@ def test_with_every_number_held_each_draw_is_the_plant_itself():
         )
 
 
+@pytest.mark.parametrize(("nets", "pays"), [(0.0, "never"), (-1.0, "never"), (1.0, "always")])
+@pytest.mark.parametrize(("key", "value"), [("pump: mtbf_h", 9.0), ("pair: coverage", 0.9), ("x: cost", 0.0)])
+def test_what_gains_as_much_as_it_costs_does_not_pay(key, value, nets, pays):
+    found = _break_even(lambda assumption, value: nets, Assumption(key, value, 0.0, 1.0, ""))
+    assert (found.pays, found.limit) == (pays, None)
+
+
 def test_one_free_number_turns_the_verdict_at_its_break_even():
     """The break-even is found by SciPy's root finder, the draws by counting."""
     key = "controller: mtbf_h"
