@@ -165,6 +165,9 @@ def test_a_takeover_ends_with_the_rack_that_is_written_last():
                if (each.what, each.new) == ("outputs", "written")}
     assert written["KF20"] == written["KF30"] < 2000 < written["KF10"]
     assert effect.takeover_ms == written["KF10"] - 2000
+    # the gap of the third was there before, and counts from the first act
+    assert effect.gap_ms["KF10"] == written["KF10"]
+    assert "_pair" not in repr(effect)
 
 
 def test_the_way_back_gives_no_role_back():

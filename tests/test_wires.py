@@ -64,3 +64,14 @@ def test_links_are_told_by_their_interfaces_and_by_what_carries_them():
         f"{rack}A", f"{rack}B", f"WF1.{rack[2:]}", f"WF2.{rack[2:]}")}
     straight = Wires(build(tomllib.loads(SINGLE)))  # one controller, and no interface to name
     assert (straight.controllers, straight.link_units) == (("A1",), {("R1", "A1"): "R1 A"})
+    # one rack behind the interface of another: each is told by its own
+    chained = SINGLE.replace('joins = ["A1", "R1"]', 'joins = ["A1", "R1A"]') + "".join(f"""[[part]]
+designation = "{name}"
+what = "{kind}"
+kind = "{kind}"
+mtbf_h = 100000
+mttr_h = 3
+joins = {joins}
+""" for name, kind, joins in (("R1A", "interface", ["R1"]), ("R2", "rack", []),
+                              ("W2", "cable", ["R1A", "R2A"]), ("R2A", "interface", ["R2"])))
+    assert Wires(build(tomllib.loads(chained))).link_units == {("R1", "A1"): "R1A", ("R2", "A1"): "R2A"}
