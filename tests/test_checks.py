@@ -59,6 +59,11 @@ def shown(*faults):
         "cycle counters": "KF1: stands, program stopped by hand; KF2: counts",
         "error counters": "WF9: some 300 errors a minute, steady; WF3: no errors; WF4: no errors",
         "plugs of WF9": "WF9: shield off at one end"}),
+    # 30 L/s into 1.5 m2 for 5 s: from 1.20 m to 1.30 m
+    (("QM1: shut locally", "BL1: stuck"), {
+        "book and permits": "yesterday: cleaning on the roof, signed off",
+        "second reading beside BL1": "dipstick 1.34 m, five minutes later 1.37 m; BL1 stands",
+        "local switch of QM1": "QM1: local, shut"}),
     (("GB1: off", "WF4: cut"), {
         "lamps of TF1": "TF1: SUPPLY NEAR on, FRAMES NEAR errors or none, SUPPLY FAR on, "
                         "FRAMES FAR errors or none",
@@ -124,3 +129,10 @@ def test_of_the_record_the_first_alarm_or_role_counts(lines, first):
 def test_alarms_are_read_at_a_panel_that_sees_and_where_there_is_none(sees, lamp, alarms):
     after = SimpleNamespace(alarms=("level high",), panel_sees=sees)
     assert told(SimpleNamespace(after=after, lamps_after=[SimpleNamespace(name=lamp)])) == alarms
+
+
+@pytest.mark.parametrize(("signs", "outcome"), [
+    ({"KF1 ACTIVE": "leads", "KF1 READY": "dark", "KF10 LINK": "good"}, "ACTIVE leads"),
+    ({"KF1 ACTIVE": "dark", "KF10 LINK": "good"}, "all dark")])
+def test_of_the_lamps_of_a_unit_those_that_are_lit_are_read(signs, outcome):
+    assert TELLS["lamps"](PLANT, "KF1")(SimpleNamespace(signs=signs)) == {outcome: 1.0}

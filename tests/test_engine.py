@@ -14,7 +14,7 @@ from labkit.plant.plant import load_plant
 from labkit.switchover import decisions, engine, onset, racks
 from labkit.switchover.clocks import Clock
 from labkit.switchover.engine import Switchover
-from labkit.switchover.roles import Outputs, Role
+from labkit.switchover.roles import Contact, Outputs, Role
 from labkit.switchover.rules import RULES
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.signs import FAR, NEAR
@@ -1443,6 +1443,33 @@ def test_a_voter_of_the_plant_is_lost_as_any_part_is(tmp_path, fault):
     off.switch_on("WF9: cut")
     off.run_for(1000)
     assert roles_of(off) == ["active", "standby"]
+
+
+@pytest.mark.parametrize("contact, known, terms, vote, outvoted", [
+    (Contact.HEARD, Role.ACTIVE, (1, 2), "KF2", True),     # of two that lead the newer term stays
+    (Contact.HEARD, Role.ACTIVE, (3, 2), "KF2", False),
+    (Contact.HEARD, Role.STANDBY, (1, 2), "KF2", False),   # the partner gives its vote too
+    (Contact.SILENT, Role.STANDBY, (3, 2), "KF2", True), (Contact.SILENT, Role.STANDBY, (1, 2), "KF1", False),
+    (Contact.UNKNOWN, Role.STANDBY, (1, 2), "KF2", True), (Contact.UNKNOWN, Role.STANDBY, (1, 2), None, False)])
+def test_outvoted_is_who_knows_of_two_votes_against_it(contact, known, terms, vote, outvoted):
+    pair = at_work(third_vote=True)._pair
+    (pair.units[0].term, pair.units[1].term), pair.voter.vote = terms, vote
+    pair.units[0].contact, pair.units[0].known = contact, known
+    assert pair.outvoted(pair.units[0]) is outvoted
+
+
+@pytest.mark.parametrize("unit, terms, marks, found", [
+    (0, (1, 0), (1, 1, 1), 3), (0, (1, 2), (1, 1, 1), 3), (0, (1, 2), (1, 1, 4), 5),
+    (1, (1, 0), (1, 1, 1), 2), (1, (1, 2), (2, 2, 2), 4), (0, (1, 0), (8, 1, 1), 3)])
+def test_a_new_term_is_above_all_that_a_unit_knows_of_and_its_own(unit, terms, marks, found):
+    """Odd for KF1, even for KF2; KF10, whose cable is cut, shows KF1 nothing."""
+    work = at_work()
+    work.switch_on("WF1.10: cut")
+    pair = work._pair
+    (pair.units[0].term, pair.units[1].term) = terms
+    for rack, term in zip(pair.racks, marks, strict=True):
+        rack.term = term
+    assert pair.next_term(pair.units[unit]) == found
 
 
 ENDS_ALIKE = ("time_ms", "roles", "loading", "writers", "links", "outputs", "writes_fight", "silent",
