@@ -2,6 +2,7 @@
 
 import pytest
 
+from labkit.plant.plant import load_plant
 from labkit.rig.acts import act_said, latest_rows, rows_of
 from labkit.rig.rig import Rig
 from labkit.switchover.roles import Entry
@@ -10,9 +11,9 @@ from labkit.wording import listed
 from lessons.pictures.boards import verdict_of
 
 
-def said_after(*acts, settings=None, wait_s=10):
+def said_after(*acts, plant=None, settings=None, wait_s=10):
     """Do several acts, and say what the last of them did."""
-    rig = Rig(settings=settings)
+    rig = Rig(plant, settings=settings)
     rig.wait(wait_s)
     for verb, fault in acts:
         before = rig.view()
@@ -66,6 +67,15 @@ def test_what_is_lost_is_said():
     back = said_after(("on", "KF1: no power"), ("on", "KF2: no power"), ("off", "KF2: no power"),
                       wait_s=60)
     assert "KF2 leads, " in back and "from here 0.77 outages a year." in back
+
+
+def test_alarms_are_left_to_the_list_where_outputs_say_it():
+    lost = [("on", "KF10: module fault")]
+    for acts, words in (
+            (lost, "KF1 still leads, outputs of KF10 in fail state; fans kept: lost."),
+            ([*lost, ("off", "KF10: module fault")], "KF1 still leads, outputs of KF10 written again, "
+             "nothing lost; from here 0.34 outages a year.")):
+        assert said_after(*acts, plant=load_plant("mirelow")) == words
 
 
 def test_two_that_lead_are_said():

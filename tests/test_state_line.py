@@ -474,6 +474,13 @@ def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
     """Its loss raises an alarm, so it is no hidden fault; the test sheet takes it away, and moves nothing."""
     plant = parted_by_batteries(part("KV1", "voter"), function=[{"name": "run", "reached": ["KF10"]}])
     assert Rig(plant).settings == PairSettings(third_vote=True)
+    often = {}
+    for vote in (True, False):
+        state = Rig(plant, PairSettings(third_vote=vote)).plant_state()
+        often[vote] = state.healthy_failures_per_h["run"]
+        assert state.failures_per_h["run"] == pytest.approx(often[vote], rel=1e-9)
+    # with the vote two of three have to be there, and that is lost more often
+    assert often[False] < often[True] == plant.block("run").failures_per_h
     assert effect_of(plant, "KV1: lost").alarms == ("nobody hears KV1",)
     assert plant.share_noticed("KV1") == 1.0
     basis = Basis(plant, date="2031-05-06")
