@@ -1086,6 +1086,20 @@ def test_a_sign_says_why_it_comes_and_goes(fault, signs, gone):
     assert reasons == {sign: [why, gone] for sign, why in signs.items()}
 
 
+def test_a_write_that_is_still_in_the_filter_when_its_cable_goes_is_held():
+    """KF10 is whole again at 2000; KF1 writes at 2010, 5 ms of filter; 500 ms later it is let go."""
+    pair = at_work()
+    for fault in ("KF2: no power", "KF10: module fault"):
+        pair.switch_on(fault)
+    pair.run_to(2000)
+    pair.switch_off("KF10: module fault")
+    pair.run_to(2012)
+    pair.switch_on("WF1.10: cut")
+    pair.run_to(3000)
+    assert [line for line in told(pair) if line[1:3] == ("KF10", "outputs") and line[0] > 1000] == [
+        (2015, "KF10", "outputs", "fail state", "held"), (2510, "KF10", "outputs", "held", "fail state")]
+
+
 def test_in_one_millisecond_a_write_is_missed_before_another_rack_gives_up():
     """KF10 had its last write at 970 and holds for 520 ms; at 1490 the next one to the others is due."""
     pair = at_work(hold_ms=520)

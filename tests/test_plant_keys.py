@@ -626,7 +626,8 @@ def test_what_comes_beside_the_failures_of_a_part_has_no_share_in_them():
     plant = plant_of(
         part("K1", "controller", 60_000, 4, joins=["R"]), part("R", "rack", 100_000, 3),
         part("W1", "cable", 90_000, 6), part("W2", "cable", 90_000, 6),
-        shared_event=[{"name": "dug", "what": "a duct", "breaks": ["W1", "W2"], "mtbf_h": 50_000, "mttr_h": 9},
+        shared_event=[{"name": "dug", "what": "a duct", "breaks": ["W1", "W2"], "mtbf_h": 50_000, "mttr_h": 9,
+                       "source": "found", "source_note": "log of the works"},
                       {"name": "flood", "what": "a cellar", "breaks": ["W1", "R"]}])
     rates, faults = rates_of(plant), faults_of(plant)
     (dug,), (flood,) = ([name for name, fault in faults.items() if fault.unit == event]
@@ -636,7 +637,8 @@ def test_what_comes_beside_the_failures_of_a_part_has_no_share_in_them():
     stopped = faults["K1: stopped"]
     assert weight_of(plant, stopped) == 0.0
     assert rates["K1: stopped"] == pytest.approx(0.2 / 8760, rel=1e-12)
-    assert (source_of(plant, stopped), source_of(plant, faults[flood])) == ("invented", "invented")
+    assert [source_of(plant, each) for each in (stopped, faults[flood], faults[dug])] == [
+        "invented", "invented", "found"]
 
 
 def test_cuts_that_every_battery_carries_stand_apart():
