@@ -544,7 +544,7 @@ def test_hours_in_states_against_mpmath():
     assert worst_error(hours, exact) < EXACT
     down = sum(exact[3:]) / t
     assert model.interval_unavailability(t) == pytest.approx(float(down), rel=EXACT, abs=0)
-    assert model.entries(t) == pytest.approx(hours @ model._rates, rel=EXACT, abs=0)
+    assert model.entries(t) == pytest.approx(hours @ rates, rel=EXACT, abs=0)
 
 
 @pytest.mark.parametrize("name", ["random 9, seed 3", "failures and repairs", "absorbing"])

@@ -567,6 +567,8 @@ def test_claims_that_are_easily_worked_by_hand():
     assert abs(spares_needed(1e14, 0.99) - 1e14) < 3e7
     assert spares_needed(0, 0.99) == 0 and spares_needed(1e-9, 0.5) == 0
     # demand 1: 0 in stock lasts with e^-1 = 37 %, 1 with 74 %, 2 with 92 %, 3 with 98 %
+    # the chance itself is enough, to its last digit
+    assert spares_needed(3, 1 - running_out_chance(3, 1)) == 1
     assert [spares_needed(1, target) for target in (0.36, 0.37, 0.74, 0.92, 0.98)] == [0, 1, 2, 3, 3]
 
 
