@@ -297,6 +297,14 @@ def test_availabilities_are_separated_by_their_distance_from_one():
     ("01-recall-percent", "0.2", "0.2 is about 5 times too small."),
     ("01-failures", "0.1 or 0.2", "'0.1 or 0.2' holds more than one number. Write one number and its unit."),
     ("01-spare", "2482 USD/a", "the number is right, and 'USD/a' is in another currency than EUR/a."),
+    ("12-turn-1.sort", "32500 EUR/a", "the number is right, and 'EUR/a' does not measure money."),
+    ("01-drill", "17 years", "17 years is the MTBF: what does the question ask for? Read as 17 years a year."),
+    ("01-availability", "99.9943 %", "99.9943 % leaves 0.0057 % to 100 %. That is too small by about a seventh."),
+    ("02-recall-down", "50000 h", "50000 h is the MTBF of 150\u202f000 h divided by the MTTR of 3 h: what does "
+                                  "that say? Read as 50\u202f000 h a year."),
+    ("03-turn-3.calculate", "1 %", "1 % comes out without the MTBF of 200 h, counted as a share of one: what "
+                                   "does it add?"),
+    ("03-settle", "9.2 h", "9.2 h comes out with 10 for 20: one over which share is that?"),
     ("09-good-tests", "59.9 %", "So often a pair that works 95 times of 100 passes all of them. "
                                 "Which share passes 5 times of 100?"),
     ("09-needed", "0.006711", "0.006711 is the result turned over: should it grow with the tests before "
@@ -582,6 +590,7 @@ def test_a_cell_may_follow_from_another_cell():
 
 
 @pytest.mark.parametrize(("item_id", "said", "verdict"), [
+    ("01-recall-share", "53 min", "RIGHT"), ("01-recall-share", "53", "UNCLEAR"),
     ("06-exit", "310 ms", "RIGHT"), ("06-exit", "310", "RIGHT"), ("06-exit", "250", "LOOK_AGAIN"),
     ("04-isolation", "No", "RIGHT"), ("02-vote-repeater", "The repeater", "RIGHT"),
     ("02-vote-repeater", "the pair", "UNCLEAR"), ("12-exit", "It pays", "UNCLEAR"),

@@ -360,6 +360,33 @@ def test_the_same_answer_is_judged_alike_wherever_it_is_asked(names):
         assert one is two, answer
 
 
+@pytest.mark.parametrize(("name", "said", "slip"), [
+    # Typed as by an apprentice; each of them had been told something else, or nothing, before.
+    ("01-mttr", "430 min", "left out of the sum: find_min"),  # no notice and travel come to 425
+    ("01-mttr", "550 min", "far: by a little"),  # a sum of whole minutes is not rounded to tens
+    ("01-failures", "60000", "given for the end, number: mtbf_h"),
+    ("01-failures", "8760", "for the end: 8760"), ("01-failures", "1", "far: many times"),
+    ("01-failures", "once in seven years", "figures"),
+    ("01-downtime", "58 min", "clock back, in h"), ("01-downtime", "70 min", "factor: too large by 2"),
+    ("01-turn-2.calculate", "1 h 56 min", "clock back, in h"),  # 1.557 h
+    ("01-availability", "99.93", "count of nines"), ("01-availability", "99.9993", "count of nines"),
+    ("01-card.available.shelf", "35", "other cell: down time per year / spare on the shelf"),
+    ("02-shared", "2 min", "far: many times"),  # 4 h and 0.002 min have no mean of 2 min
+    ("02-chain-down", "53.4 min", "clock back, in h"), ("02-list.TF1", "12", "far: by a part"),
+    ("03-turn-1.sort", "8 h 56 min", "clock back"), ("03-settle", "12.5 h", "far: by a part"),
+    ("03-in-time", "57.7 %", "part for the end: exp of t_h, settle_h, mtbf_h, mttr_h"),
+    ("03-in-time", "0.55", "part for the end: product of t_h, settle_h, mtbf_h, mttr_h"),
+    ("04-alone", "8 h", "left out: per_a; twice"), ("05-recall-both", "80", "rest of: one"),
+    ("05-recall-day", "1200", "unit: 1/min"), ("05-detection", "23 ms", "far: many times"),
+    ("06-turn-2.calculate", "2.24 min", "clock, in min"), ("06-bump-flow", "40 L/s", "given for the end: full"),
+    ("08-shared", "0.146", "quotient: 8760, mtbf_h"), ("08-turn-2.calculate", "2.05", "far: by a part"),
+    ("08-table.3.down", "84", "other cell: pair as it is, spare on the shelf / one outage in, years"),
+])
+def test_an_answer_is_told_what_it_is_and_nothing_else(name, said, slip):
+    number, item, cell = typical.CELLS[name]
+    assert cell.judge(said, lesson_of(f"{number}-").numbers(item.case, 0), 0, {}).slip == slip
+
+
 def test_more_than_rounding_is_right_only_where_the_question_says_so():
     for _, item, cell in typical.CELLS.values():
         said = f"{item.ask} {cell.ask}"

@@ -80,7 +80,7 @@ def meant(said: str, named: Mapping[str, Any]) -> Any:
 
 def _plain(text: str) -> str:
     text = " ".join(unicodedata.normalize("NFKC", text).lower().split()).strip("\"'.!) ")
-    return re.sub("^(?:the|an?) ", "", text)
+    return re.sub("^(?:the|an?|about) ", "", text)
 
 
 @dataclass(frozen=True)
@@ -194,9 +194,8 @@ class Choice(OptionItem):
 
         return ChoiceControl
 
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Judge a choice."""
         chosen = self.chosen(answer, numbers, seed)
         if chosen is None:

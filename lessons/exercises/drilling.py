@@ -189,9 +189,8 @@ class Drill(Item):
         known = {cause for ids in branches(numbers.scene.plant).values() for cause in ids}
         return set(numbers.scene.truth) <= known
 
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Take one move after those before it."""
         before = earlier.get(self.id)
         moves = list(before) if isinstance(before, list | tuple) else []

@@ -229,6 +229,8 @@ def worked_out(node: Node, leaf: Callable[[str], float], known: Mapping[int, flo
             return value
         case "clock":
             return value // 1 + 0.6 * (value % 1)
+        case "clock back":  # 1.56 h, and 1 h 56 min
+            return value // 1 + value % 1 / 0.6
         case "clock of one figure":  # 8 h 5 min, and 8.5 h
             whole, part = divmod(value, 1)
             return whole + 6 * part if 0.5 <= 60 * part < 9.5 else -whole - part  # no such time

@@ -415,7 +415,7 @@ class AnswerReader:
                 self.place += 1
             if self.symbol(1):  # "half an hour", and not "an eighth a year"
                 self.take(*(("a", "an") if self.symbol(1) != "a" or not self.counts else ()))
-        return self._compound(self._with_unit(Value(number)))
+        return self._compound(self._with_unit(Value(number, step=float(number % 1 == 0))))
 
     def _worded(self) -> float:
         """Read two hundred and eighty-eight, three quarters, an eighth."""

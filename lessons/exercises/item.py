@@ -159,18 +159,16 @@ class Judged(ABC):
     DIGESTED: tuple[str, ...] = ()
     """Names of the fields that make it the one that was answered; see :mod:`.digest`."""
 
-    def judge(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge(self, answer: object, numbers: SimpleNamespace, seed: int,
+              earlier: Mapping[str, object]) -> Judgement:
         """Judge one answer; ``earlier`` holds the learner's own values of other items."""
         if is_blank(answer):
             return Judgement(Verdict.BLANK)
         return self.judge_given(answer, numbers, seed, earlier)
 
     @abstractmethod
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Judge an answer that is not blank."""
 
     @abstractmethod
@@ -278,9 +276,8 @@ class Item(Judged):
         """Return the task without the situation, which the steps of one case share."""
         return "\n".join(filter(None, (fill(self.ask, numbers), *self.form(numbers, seed))))
 
-    def afterwards(
-        self, judged: Judgement, numbers: SimpleNamespace, *, settled: bool
-    ) -> tuple[str, str]:
+    def afterwards(self, judged: Judgement, numbers: SimpleNamespace, *,
+                   settled: bool) -> tuple[str, str]:
         """Return what is on offer after an answer, and what it releases.
 
         It is settled where the answer is right, or the full route was shown.

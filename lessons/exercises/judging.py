@@ -10,6 +10,7 @@ from __future__ import annotations
 import contextlib
 import gc
 import math
+import re
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
@@ -166,7 +167,7 @@ class Formula:
         """Return the values of the slips of one rank, and the slips."""
         ranks = self._at(numbers).ranks
         if rank not in ranks:
-            slips = self.slips.rare if rank == EXTRA else self.slips.usual
+            slips = self.slips.rare if rank >= EXTRA else self.slips.usual
             ranks[rank] = [(value, slip) for slip, value in self.valued(slips, numbers)
                            if slip.rank == rank]
         return ranks[rank]
@@ -223,6 +224,8 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
         floor = FOUR_FIGURES * size / (2 if pairs else 1)
         off = abs(given.value - value)
         moved = abs(value - right)
+        if hit.id.startswith("factor: rest") and given.half > 0.06 * abs((one or 100.0) - given.value):
+            continue  # too few figures of the rest
         if moved < HARDLY * size and off > max(moved / 10, min(given.half, moved / 3)):
             continue
         half = min(given.half, widest)
@@ -237,8 +240,8 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
         if off <= max(half, floor, cut) * (1 + EDGE) and not as_right:
             found.append((off, hit))
     found.sort(key=lambda one: one[0])
-    best = found[:1]
-    for off, hit in found[1:2]:
-        if off - best[0][0] <= 0.1 * given.half + EDGE * abs(given.value):
-            best.append((off, hit))
-    return [hit for _, hit in best]
+    room = EDGE * abs(given.value)  # who gives the very number means it
+    room += 0.1 * given.half * bool(found and found[0][0] > room)
+    best = [hit for off, hit in found if off - found[0][0] <= room]
+    twice = any(hit.id.startswith(("doubled", "twice")) for hit in best)  # or half: told as that
+    return [hit for hit in best if twice and re.fullmatch("factor: .* by 2", hit.id)][:1] or best[:2]

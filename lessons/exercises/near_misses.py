@@ -13,7 +13,7 @@ rank        holds
 ``COMMON``  a step left out, turned over, taken for the end; the other part of the whole
 ``SINGLE``  twice, one for another, sign, power, count, brackets, another constant
 ``EXTRA``   one quantity more, two quantities alone, a factor such as 24 too much or too little
-``DOUBLE``  two of the above
+``DOUBLE``  two of the above; what only one who answers in smaller units does
 =========== ========================================================================
 """
 
@@ -64,8 +64,11 @@ CONFIDENCES = {0.05: (0.1, 0.01), 0.1: (0.05, 0.01), 10.0: (20.0,), 20.0: (10.0,
 OTHER_UNITS = {"h": (("min", 60.0), ("d", 1 / 24)), "min": (("h", 1 / 60),), "d": (("h", 24.0),),
                "ms": (("s", 0.001),), "weeks": (("d", 7.0),), "a": (("months", 12.0),)}
 OTHER_CONFIDENCES = ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one"))
-CLOCKS = {"h": {"an hour": 1.0}, "min": {"a minute": 1.0, "an hour": 60.0}}
+CLOCKS = {"h": [("an hour", 1.0, "")], "min": [("a minute", 1.0, ""), ("an hour", 60.0, ", in h")],
+          "s": [("a minute", 60.0, ", in min")]}
 ENDS = {"h": ("one hour", "hours"), "d": ("one day", "days"), "a": ("one year", "years"), "": ("one",)}
+ALONE_TOO = (8760.0, 365.0, 168.0, 24.0)
+"""Constants that are given as answers: the hours of a year, say."""
 ONE_OFF = ((1, "one more"), (-1, "one less"))
 HALF_OFF = ((1, "half more"), (-1, "half less"))
 YEAR = Fixed(HOURS_PER_YEAR)
@@ -235,7 +238,7 @@ class _Maker:
                                seldom=(value, other) == (60.0, 100.0))
                 for other in CONFIDENCES.get(value, ()):
                     yield slip("other confidence", put(Fixed(other)), shown(other), shown(value),
-                               key=f"{value:g}, {other:g}")
+                               key=f"{value:g}, {other:g}", one_over=value > 1)
                 if 0 < value < 1:
                     yield slip("complement", put(Fixed(1 - value)), shown(1 - value), shown(value),
                                key=f"{value:g}", fixed=True)
@@ -493,7 +496,8 @@ class _Maker:
                 yield slip(kind, both if ratio == 1.0 else both * ratio, Quantified(one), Quantified(other))
         like = sorted(name for name in strange if unit_of(name) and unit_of(name) == self.own)
         for one, other in self._pairs_alike((*inside, *steps, *like)):
-            yield slip("mean", (Quantified(one) + self._converted(other, one)) / 2.0, Quantified(one),
+            ratio = _ratio(unit_of(one), self.own) if _comparable(unit_of(one), self.own) else 1.0
+            yield slip("mean", (Quantified(one) + self._converted(other, one)) * (ratio / 2.0), Quantified(one),
                        Quantified(other), alone=True)
 
     def _quotients(self, sides: Mapping[str, Node], strange: set[str]) -> Iterator[Slip]:
@@ -503,9 +507,8 @@ class _Maker:
                 continue
             said = ["1" if one == "1" else first, second]
             yield self._slip("quotient", first / second, *said, key=f"{one}, {other}")
-            if self.own.text == "%" or alike:
-                yield self._slip("quotient in per cent", 100.0 * (first / second), *said, key=f"{one}, {other}")
             if self.own.text == "%":
+                yield self._slip("quotient in per cent", 100.0 * (first / second), *said, key=f"{one}, {other}")
                 yield self._slip("rest of a quotient", 100.0 - 100.0 * (first / second), *said,
                                  key=f"{one}, {other}")
 
@@ -560,6 +563,9 @@ class _Maker:
         for node in steps:
             if isinstance(node, Sum | Product | Power):
                 yield slip("part for the end", node, node)
+            elif isinstance(node, Call) and node.function == "exp" and self.own.text == "%":
+                yield slip("part for the end", 100.0 * node, node)
+                yield slip("part for the end", Call("abs", node.inner), node.inner)
         named = [node for node in steps if isinstance(node, Quantified)
                  and not self.names.words(node.name)[0].isdigit()][:1]  # no time of day
         yield slip("turned over", Product(((-1, tree),)), *named, key="all", whole=True,
@@ -569,10 +575,10 @@ class _Maker:
         yield slip("sign", Sum(((-1, tree),)), key="all", whole=True)
         if self.own.text == "%":
             yield slip("turned over", 100.0 / tree, *named, key="share", share=True, unnamed=not named)
-        for (larger, ratio), way in itertools.product(
-                CLOCKS.get(self.own.text.partition("/")[0], {}).items(), ("clock", "clock of one figure")):
-            yield slip("clock", Call(way, tree / ratio) * ratio, larger, key="",
-                       called=way if ratio == 1 else f"{way}, in h")
+        for (larger, ratio, where), way in itertools.product(
+                CLOCKS.get(_counts(self.own), ()), ("clock", "clock of one figure", "clock back")):
+            yield slip("clock", Call(way, tree / ratio) * ratio, larger, key="", called=way + where,
+                       back=way == "clock back", in_parts=way + where == "clock back")
         words, counted = ENDS.get(self.own.text), not self.own.text
         # A time that is no count of hours has none between its ends.
         if words and (counted or is_whole(tree, self.sample) or is_whole_sum(tree, self.sample)):
@@ -586,6 +592,9 @@ class _Maker:
         yield from self._by_factors(FACTORS if self.own.text == "%" else (), rest=True)
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
+        for node in (node for node, _ in within(self.tree) if isinstance(node, Fixed)):
+            if node.value in ALONE_TOO:
+                yield self._slip("for the end", node, node, number=True, constant=True)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
             yield self._slip("period for the end", Fixed(hours), words, key=words)
         inside = [part for part in quantities_in(self.tree).values() if part.line is None]
@@ -624,6 +633,8 @@ class _Maker:
         yield slip("for the end", node, words, called=f"{called}, number", number=True)
         if name in self.shares and (have is None or self.own.text != "%"):
             yield slip("for the end", 100.0 * node, words, called=f"{called}, in per cent", in_per_cent=True)
+        if name in self.shares and self.own.text == "%":
+            yield slip("rest of", 100.0 - 100.0 * node, words, share=True)
 
     def _is_of_one(self, name: str) -> bool:
         """Return whether it is one repair, or the money of one case, where a year's is asked."""
@@ -729,13 +740,13 @@ class Slips(_Maker):
     @functools.cached_property
     def usual(self) -> tuple[Slip, ...]:
         """Slips in one part, in the order of their ranks."""
-        return tuple(self._new(slip for slip in self._made if slip.rank != EXTRA))
+        return tuple(self._new(slip for slip in self._made if slip.rank < EXTRA))
 
     @functools.cached_property
     def rare(self) -> tuple[Slip, ...]:
         """Slips that are tried when none of the usual ones fits."""
-        seen = self.usual and [slip for slip in self._made if slip.rank == EXTRA]
-        return tuple(self._new((*seen, *self.seldom())))
+        seen = self.usual and [slip for slip in self._made if slip.rank >= EXTRA]
+        return tuple(self._new(sorted((*seen, *self.seldom()), key=lambda slip: slip.rank)))
 
     @functools.cached_property
     def _made(self) -> list[Slip]:
@@ -758,7 +769,8 @@ class Slips(_Maker):
         usual = [(slip, values[slip]) for slip in self.single if slip in values
                  and (slip.rank == COMMON or slip.id.startswith(("one ratio", "in place", "one more:",
                                                                  "one less:", "other multiple")))]
-        firsts = [one for one in usual if one[0].rank != SINGLE or "multiple" in one[0].id]
+        firsts = [(slip, one) for slip, one in usual if "multiple" in slip.id or (
+            slip.rank != SINGLE and not slip.id.startswith("given for"))]
         room = 0.01 * abs(value)
         near = [(slip, other) for (slip, one), (other, two) in itertools.product(firsts, usual)
                 if abs(one / right * two - value) < room or abs(one + two - right - value) < room
@@ -767,7 +779,8 @@ class Slips(_Maker):
                     and abs(one / two * right - value) < room)]
         for first, second in itertools.islice(
                 sorted(near, key=lambda pair: (pair[0].rank + pair[1].rank)), MOST_PAIRS):
-            if not first.id.endswith(": all"):
+            lost = first.id.removeprefix("left out: ")  # and what is left out stands nowhere else
+            if not first.id.endswith(": all") and not second.id.endswith(f", {lost}"):
                 yield from self.both(first, second)
 
     def _new(self, slips: Iterable[Slip]) -> Iterator[Slip]:
@@ -819,10 +832,10 @@ PARTS = ((1 / 20, "a twentieth"), (1 / 10, "a tenth"), (1 / 7, "a seventh"), (1 
          (3 / 5, "three fifths"), (2 / 3, "two thirds"), (3 / 4, "three quarters"))
 
 
-def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
+def far_off(value: float, right: float, half: float = 0.0, most: float = 0.025) -> tuple[str, str]:
     """Return the rung of the ladder on which an answer stands, and how to say it.
 
-    A power of ten is told as far as half of the last figure given allows.
+    A power of ten is told as far as half of the last figure given allows, and `most` of it.
 
     >>> far_off(2100.0, 35.0), far_off(23.0, 35.0)
     (('many times', 'is about 60 times too large'), ('by a part', 'is too small by about a third'))
@@ -833,14 +846,14 @@ def far_off(value: float, right: float, half: float = 0.0) -> tuple[str, str]:
         return "sign", "has the other sign"
     ratio = value / right
     power = round(math.log10(ratio))
-    if power and abs(ratio / 10**power - 1) < max(2e-3, min(half / abs(value), 0.025)):
+    if power and abs(ratio / 10**power - 1) < max(2e-3, min(half / abs(value), most)):
         return "power of ten", f"has its decimal point {abs(power)} " \
             f"{'place' if abs(power) == 1 else 'places'} too far to the " \
             f"{'right' if power > 0 else 'left'}"
     way = "too large" if ratio > 1 else "too small"
     times = max(ratio, 1 / ratio)
     if times >= 2.5:
-        said = float(f"{times:.1g}") if times > 12 else round(times)
+        said = float(f"{times:.1g}") if times > 12 else math.floor(times + 0.5)
         return "many times", f"is about {shown(float(said))} times {way}"
     if times >= 1.85:
         return "many times", "is about twice as large" if ratio > 1 else "is too small by about a half"

@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
-from labkit.wording import HOURS_PER_YEAR, decimals, grouped, shown
+from labkit.wording import HOURS_PER_YEAR, grouped, shown
 from lessons.exercises.choosing import Choice, Option
 from lessons.exercises.formulas import Fixed, Quantified, tree_of
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
@@ -25,7 +25,7 @@ from lessons.exercises.judging import (
     no_collection,
     place_of,
 )
-from lessons.exercises.near_misses import ALONE, COMMON, EXTRA, SINGLE, Hit, Slip, far_off
+from lessons.exercises.near_misses import ALONE, COMMON, DOUBLE, EXTRA, SINGLE, Hit, Slip, far_off
 from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
@@ -35,8 +35,8 @@ UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w
 # A question that names its unit is answered by the number.
 UNIT_ASKED = re.compile(r"\bHow many\b|\bin EUR\b")
 NO_SLIP = ("far: ", "kind of unit", "figures", "rounded")
-CELL = 0
-"""Rank of what belongs in another cell."""
+CELL, OTHER_CELL = 0, -1
+"""Ranks of what belongs in another cell, and in one of another unit."""
 TURNED = {("time", ""): "how long is it from one to the next?", ("", "time"): "how often is that?"}
 # Thousands behind a point, as several countries write them.
 POINTED = re.compile(r"(?<![\d.,/*])([1-9]\d{0,2})\.(\d{3})(?![\d.,])")
@@ -183,18 +183,18 @@ class Numeric(Item, Cell):
     solve_from: Callable[[SimpleNamespace, float], float] | None = None
     formula: Callable[[], Formula] | None = None
     exact: bool | None = None
-    beside: tuple[tuple[str, Callable[[SimpleNamespace], float]], ...] = ()
-    """The places of its table with the same unit, and their values."""
+    beside: tuple[tuple[str, Numeric], ...] = ()
+    """The other places of its table, and the numbers that belong there."""
 
     def numeric_parts(self) -> tuple[Numeric, ...]:
         """Return itself."""
         return (self,)
 
     def among(self, cells: Mapping[tuple[str, str], Cell]) -> Numeric:
-        """Return it with the other cells of its table that ask for the same unit."""
+        """Return it with the other cells of its table that ask for a number."""
         parts = ((place, part) for place, cell in cells.items() for part in cell.numeric_parts())
-        return replace(self, beside=tuple((" / ".join(place), part.solve) for place, part in parts
-                                          if part is not self and part.unit == self.unit))
+        return replace(self, beside=tuple((" / ".join(place), part) for place, part in parts
+                                          if part is not self))
 
     def form(self, numbers: SimpleNamespace, seed: int) -> list[str]:
         """Return how to answer."""
@@ -265,9 +265,8 @@ class Numeric(Item, Cell):
         return NumericControl
 
     @no_collection()
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Judge an answer: value and unit apart, errors named, own earlier values followed."""
         if isinstance(answer, bool) or not isinstance(answer, (str, int, float)):
             return Judgement(Verdict.UNCLEAR, "one text is expected, such as '12 min'.")
@@ -304,13 +303,8 @@ class Numeric(Item, Cell):
         found = replace(found, shows=shows.replace(reading, problem.text) + reads + read_as)
         return _read(found, shown(float(reading), 6))
 
-    def _judge_value(
-        self,
-        said: str,
-        written: Quantity,
-        numbers: SimpleNamespace,
-        earlier: Mapping[str, object],
-    ) -> Judgement:
+    def _judge_value(self, said: str, written: Quantity, numbers: SimpleNamespace,
+                     earlier: Mapping[str, object]) -> Judgement:
         own, right = self.own, self.solve(numbers)
         given = as_given(written)
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
@@ -322,6 +316,8 @@ class Numeric(Item, Cell):
         scale = 1.0 if bare else _scale(written.unit, own)
         if scale is None:
             return self._of_another_kind(said, written, given, numbers)
+        if given.zeros and self._exact(numbers) and right / scale % 1 == 0:  # nobody rounds such a sum
+            given = replace(given, half=0.5, zeros=False)
         readings = [given.scaled(scale)]
         if bare and own.text == "%" and abs(given.value) <= 1:
             # "0.0067" and "0.67" are both in use for a share; that which fits is meant.
@@ -331,14 +327,12 @@ class Numeric(Item, Cell):
             also = self._exactly(each, numbers) if place == "right" else None
             if also is not None:
                 shows = self._filled(f"{{said}} {also.does} too: give one more figure.", numbers, said)
-                return Judgement(Verdict.NEAR, shows, each.value, slip="figures",
-                                 next_step="Nothing was counted.")
+                return Judgement(Verdict.NEAR, shows, each.value, slip="figures")
             if place == "right":
                 return self._fits(plain or not bare, each.value, numbers)
         for each, place in zip(readings, places, strict=True):
             if place == "one figure" and not self._exactly(each, numbers):
-                return Judgement(Verdict.NEAR, "give one more figure.", each.value, slip="figures",
-                                 next_step="Nothing was counted.")
+                return Judgement(Verdict.NEAR, "give one more figure.", each.value, slip="figures")
         readings = [each for each, place in zip(readings, places, strict=True)
                     if place == "near"] or readings
         for each in readings:
@@ -354,8 +348,8 @@ class Numeric(Item, Cell):
             return Judgement(Verdict.LOOK_AGAIN, f"{said} has the other sign: can it be below zero?",
                              value, "S16", slip="sign: all")
         typed = scale * own.factor
-        others = {other: unit(other).factor / own.factor for other in (self.unit, *self.other_units())
-                  if unit(other).factor != typed}
+        known = (self.unit, *self.other_units(), *(("1/min",) if own.kind == ("", "time") else ()))
+        others = {other: unit(other).factor / own.factor for other in known if unit(other).factor != typed}
         if own.kind == ("time", "time"):
             others["%"] = 0.01 / own.factor
         fits = {other: self._place(given.scaled(ratio), right, numbers, ratio)
@@ -365,18 +359,18 @@ class Numeric(Item, Cell):
             if other is not None and not (enough == "near" and "near" in places):
                 return self._other_unit(given, value, typed, other, written, bare and not plain)
             for each in readings:
-                judged = self._slipped(said, each, numbers, *slips) if slips else \
+                back = [one for one in self._singles(numbers, SINGLE, DOUBLE) if "clock back" in one[1].id]
+                judged = (written.spread or scale < 1) and self._by(
+                    said, each, back, numbers) or self._slipped(said, each, numbers, *slips) if slips else \
                     self._rare(said, each, numbers, right)
                 if judged is not None:
                     return judged
         if "near" in places:
             return Judgement(Verdict.NEAR, "something was rounded on the way. Carry more figures.",
-                             readings[0].value, slip="rounded on the way",
-                             next_step="Nothing was counted.")
+                             readings[0].value, slip="rounded on the way")
         if scale != 1.0:  # the unit of another number
             judged = (self._marked(said, given, numbers, {})
-                      or self._slipped(said, given, numbers, COMMON)
-                      or self._alone(said, given, numbers, "quotient:"))
+                      or self._slipped(said, given, numbers, COMMON))
             if judged is not None:
                 return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.unit}",
                                shows=f"{judged.shows} And the number belongs to {self.unit}.")
@@ -387,17 +381,21 @@ class Numeric(Item, Cell):
             judged = self._slipped(said, Given(math.ceil(value), 0.0), numbers, COMMON, SINGLE)
             if judged is not None:
                 return judged
+        judged = scale != 1.0 and given.half < 0.05 * given.value and self._alone(
+            said, given, numbers, "quotient:") or self._slipped(said, given, numbers, OTHER_CELL)
+        if judged:
+            return judged
         left = self.whole and self.whole - value
         if left and 0 < left < value:
-            rung, words = far_off(left, self.whole - right, nearest_one.half)
-            if rung == "power of ten":
+            rung, words = far_off(left, self.whole - right, nearest_one.half, most=0.06)
+            if rung == "power of ten" and value >= 0.9 * self.whole:
                 power = round(math.log10(left / (self.whole - right)))
                 many = {1: "one nine", 2: "two nines"}.get(abs(power), f"{abs(power)} nines")
                 way = "few" if power > 0 else "many"
                 return Judgement(Verdict.LOOK_AGAIN,
                                  f"{said} has {many} too {way}: how many stand in a row?",
                                  value, "S01", slip="count of nines")
-            words = f"leaves {decimals(left, 3)} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
+            words = f"leaves {left:.3g} {self.unit} to {shown(self.whole)} {self.unit}. That {words}"
         elif own.text == "%" and value > 100 >= right:
             rung, words = "more than all", "is more than the whole"
         else:
@@ -515,10 +513,12 @@ class Numeric(Item, Cell):
         common = [*self._marks(numbers), *self._singles(numbers, COMMON)]
         factors = [one for one in self._singles(numbers, SINGLE, EXTRA)
                    if one[1].id.startswith(("factor", "one factor", "one divisor"))]
-        judged = (self._alone(said, given, numbers, alone=False)
+        judged = (self._alone(said, given, numbers, "quotient: 8760")
+                  or self._alone(said, given, numbers, alone=False)
                   or self._alone(said, given, numbers)
                   or self._by(said, given, common, numbers, read=loose, most=1)
-                  or self._by(said, given, factors, numbers, read=loose, most=1)
+                  or self._by(said, given, factors, numbers, read=loose, most=1,
+                              pairs=given.half >= 0.05 * abs(given.value))
                   or self._by(said, given, self._with_unit_slips(numbers), numbers, pairs=True, most=1))
         if judged is not None:
             return judged
@@ -575,12 +575,13 @@ class Numeric(Item, Cell):
                                            mark.misconception, "", "", mark.question)
 
     def _singles(self, numbers: SimpleNamespace, *ranks: int) -> Iterator[tuple[float, Hit]]:
-        for place, value in self.beside if CELL in ranks else ():
-            yield value(numbers), Hit(f"other cell: {place}", "S12", f"comes out for {place}",
-                                      "which cell is this")
+        for place, part in self.beside:
+            if (CELL if part.unit == self.unit else OTHER_CELL) in ranks:
+                yield part.solve(numbers), Hit(f"other cell: {place}", "S12", f"comes out for {place}",
+                                               "which cell is this")
         if self.formula is not None:
             for rank in ranks:
-                yield from self.worked.of_rank(rank, numbers) if rank != CELL else ()
+                yield from self.worked.of_rank(rank, numbers) if rank > CELL else ()
 
     def _doubles(self, near: float, numbers: SimpleNamespace) -> Iterator[tuple[float, Slip]]:
         if self.formula is not None:
@@ -601,7 +602,7 @@ class Numeric(Item, Cell):
             told = replace(hit, does=re.sub("^is ", "has the number of ", hit.does)) if taken else hit
             for other, ratio in ratios.items():
                 said = other.partition("/")[0] if once else other
-                words = "counted as a share of the year" if said == "a/a" else f"counted in {said}"
+                words = f"counted {f'as {SAID[said]}' if said in SAID and said != '%' else f'in {said}'}"
                 yield value * ratio, _also(told, f"unit: {other}", words)
             if self.own.text == "%" and value < 100:
                 yield 100 - value, _also(hit, "rest", "taken from 100 %")
@@ -625,7 +626,7 @@ class Numeric(Item, Cell):
         """Judge an answer whose unit measures something else."""
         own, right, theirs = self.own, self.solve(numbers), written.unit
         asked = f"{theirs.text!r} is in another currency than {self.unit}" if own.kind[0] == "money" \
-            and theirs.kind[0].startswith("money") else f"{theirs.text!r} does not measure {_in_words(own.kind)}"
+            and theirs.kind[0].startswith("money ") else f"{theirs.text!r} does not measure {_in_words(own.kind)}"
         as_number = None
         turned = theirs.kind == own.kind[::-1] and written.number != 0
         if turned:

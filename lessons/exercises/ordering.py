@@ -91,9 +91,8 @@ class Order(Item):
 
         return OrderControl
 
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Judge an order by its pairs of neighbours."""
         if is_not_sure(answer):
             return Judgement(Verdict.NOT_SURE)

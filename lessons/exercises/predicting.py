@@ -88,9 +88,8 @@ class Prediction(OptionItem):
         """Return what to write to predict an option."""
         return f"{option.key} because of this"
 
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Note a prediction; a choice needs a reason, unless it is "not sure"."""
         choice, word, because = (
             re.split(r"(\b(?:because|weil)\b)", answer, maxsplit=1, flags=re.IGNORECASE) + ["", ""]
@@ -141,9 +140,8 @@ class Prediction(OptionItem):
         lines.append(f"By text: observe({self.id!r}, '1 3'), or 'none'.")
         return "\n".join(lines)
 
-    def observed(
-        self, ticked: object, numbers: SimpleNamespace, predicted: tuple[str, str] | None
-    ) -> Reply:
+    def observed(self, ticked: object, numbers: SimpleNamespace,
+                 predicted: tuple[str, str] | None) -> Reply:
         """Set prediction, reason and observation side by side with what the run shows."""
         names = ticked_keys({s.key: fill(s.text, numbers) for s in self.statements}, ticked)
         if names is None:

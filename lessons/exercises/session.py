@@ -37,6 +37,7 @@ NEXT_STEP = {
     Verdict.BLANK: "Answer in the box, or by text.",
     Verdict.UNIT: "Write the number and its unit once more.",
     Verdict.UNCLEAR: "Nothing was counted.",
+    Verdict.NEAR: "Nothing was counted.",
     Verdict.FOLLOWS: "Go back to the step before.",
     Verdict.AS_ROUTE: "It was told, and does not count. Other numbers do.",
 }
@@ -75,9 +76,8 @@ class Session:
     <Verdict.RIGHT: 'Right'>
     """
 
-    def __init__(
-        self, recorder: Recorder | None = None, *, seed: int = 0, clock: Callable[[], str] = _now
-    ) -> None:
+    def __init__(self, recorder: Recorder | None = None, *, seed: int = 0,
+                 clock: Callable[[], str] = _now) -> None:
         self.recorder = LearnerRecord() if recorder is None else recorder
         self.seed = seed
         self._clock = clock

@@ -44,9 +44,8 @@ class Pick(Cell):
         return replace(self, beside=tuple(cell.right for cell in cells.values()
                                           if isinstance(cell, Pick) and cell is not self))
 
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Judge what was picked, or written by a part that one option alone has."""
         picked = meant(str(answer), dict(zip(self.options, self.options, strict=True))) or \
             self._only_one_with(str(answer))
@@ -135,9 +134,8 @@ class Free(Cell):
     model: str
     criteria: tuple[str, str, str]
 
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Note a free text; it is never marked."""
         return Judgement(Verdict.NOTED, fill(self.model, numbers), str(answer).strip())
 
@@ -256,9 +254,8 @@ class Table(Item):
 
         return TableControl
 
-    def judge_given(
-        self, answer: object, numbers: SimpleNamespace, seed: int, earlier: Mapping[str, object]
-    ) -> Judgement:
+    def judge_given(self, answer: object, numbers: SimpleNamespace, seed: int,
+                    earlier: Mapping[str, object]) -> Judgement:
         """Judge each cell; the first one that needs a second look gives the question."""
         if not isinstance(answer, Mapping):
             return Judgement(Verdict.UNCLEAR, "a table {'row / column': 'text', ...} is expected.")
@@ -297,13 +294,8 @@ class Table(Item):
         given = ((_name(place), text) for place, text in answer.items())
         return {names.get(name, name): text for name, text in given}
 
-    def _judge_cells(
-        self,
-        given: Mapping[str, object],
-        numbers: SimpleNamespace,
-        seed: int,
-        earlier: Mapping[str, object],
-    ) -> dict[str, Judgement]:
+    def _judge_cells(self, given: Mapping[str, object], numbers: SimpleNamespace, seed: int,
+                     earlier: Mapping[str, object]) -> dict[str, Judgement]:
         judged, known = {}, dict(earlier)
         for place, cell in self.open_cells().items():
             name = _name(place)
@@ -332,9 +324,8 @@ class Table(Item):
             for error in cell.known_errors(numbers):
                 yield KnownError({**right, place: error.answer}, error.misconception)
 
-    def afterwards(
-        self, judged: Judgement, numbers: SimpleNamespace, *, settled: bool
-    ) -> tuple[str, str]:
+    def afterwards(self, judged: Judgement, numbers: SimpleNamespace, *,
+                   settled: bool) -> tuple[str, str]:
         """Return the model answers beside the own words, once the table is settled.
 
         A model answer may tell what other cells ask for, so it waits for them.

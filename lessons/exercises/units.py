@@ -99,7 +99,7 @@ def spelled_out(number: str, unit: Unit) -> str:
     """Write a number with its unit as it is read aloud: "35 min a year"."""
     words = {"a": "a year", "d": "a day", "h": "an hour"}
     top, _, bottom = unit.text.partition("/")
-    if not bottom:
+    if not bottom or top == "a":
         top = "years" if top == "a" else top
         top = top[:-1] if number == "1" and top in ("years", "weeks", "months") else top
     elif bottom not in words:
