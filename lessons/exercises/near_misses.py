@@ -768,7 +768,7 @@ class Slips(_Maker):
         """
         usual = [(slip, values[slip]) for slip in self.single if slip in values
                  and (slip.rank == COMMON or slip.id.startswith(("one ratio", "in place", "one more:",
-                                                                 "one less:", "other multiple")))]
+                                                                 "one less:", "other multiple", "added")))]
         firsts = [(slip, one) for slip, one in usual if "multiple" in slip.id or (
             slip.rank != SINGLE and not slip.id.startswith("given for"))]
         room = 0.01 * abs(value)
