@@ -67,8 +67,6 @@ OTHER_CONFIDENCES = ((0.9, "90 %"), (0.95, "95 %"), (0.99, "a higher one"))
 CLOCKS = {"h": [("an hour", 1.0, "")], "min": [("a minute", 1.0, ""), ("an hour", 60.0, ", in h")],
           "s": [("a minute", 60.0, ", in min")]}
 ENDS = {"h": ("one hour", "hours"), "d": ("one day", "days"), "a": ("one year", "years"), "": ("one",)}
-ALONE_TOO = (8760.0, 365.0, 168.0, 24.0)
-"""Constants that are given as answers: the hours of a year, say."""
 ONE_OFF = ((1, "one more"), (-1, "one less"))
 HALF_OFF = ((1, "half more"), (-1, "half less"))
 YEAR = Fixed(HOURS_PER_YEAR)
@@ -593,7 +591,7 @@ class _Maker:
         yield from self._extra()
         yield from self._by_factors(RARE_FACTORS)
         for node in (node for node, _ in within(self.tree) if isinstance(node, Fixed)):
-            if node.value in ALONE_TOO:
+            if node.value in (8760.0, 365.0, 168.0, 24.0):
                 yield self._slip("for the end", node, node, number=True, constant=True)
         for hours, words in ((24.0, "day"), (168.0, "week")) if self.own.text == "h" else ():
             yield self._slip("period for the end", Fixed(hours), words, key=words)

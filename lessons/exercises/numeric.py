@@ -517,8 +517,7 @@ class Numeric(Item, Cell):
                   or self._alone(said, given, numbers, alone=False)
                   or self._alone(said, given, numbers)
                   or self._by(said, given, common, numbers, read=loose, most=1)
-                  or self._by(said, given, factors, numbers, read=loose, most=1,
-                              pairs=given.half >= 0.05 * abs(given.value))
+                  or self._by(said, given, factors, numbers, read=loose, most=1, pairs=20 * given.half >= abs(given.value))
                   or self._by(said, given, self._with_unit_slips(numbers), numbers, pairs=True, most=1))
         if judged is not None:
             return judged
