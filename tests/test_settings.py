@@ -315,6 +315,8 @@ def test_frozen_with_a_count_keeps_its_budget():
     (lambda: first_false_alarm_h(PairSettings(), 1.5), "loss must be between 0 and 1, got 1.5"),
     (lambda: simulated_false_alarms(PairSettings(), Channel(0.1), math.inf,
                                    np.random.default_rng(1)), "hours must be > 0 and finite"),
+    (lambda: simulated_false_alarms(PairSettings(), Channel(0.1), 1e18, np.random.default_rng(1)),
+     "hours must hold at most 10000000000 beats, got"),
     (lambda: Channel(loss=-0.1), "loss must be between 0 and 1, got -0.1"),
     (lambda: Channel(loss=0.1, quiet_ms=0.0), "quiet_ms must be > 0"),
     (lambda: Channel(loss=0.1, beat_gap_ms=-1.0), "beat_gap_ms must be >= 0"),
