@@ -7,6 +7,7 @@ import pytest
 from labkit.plant.plant import load_plant
 from labkit.rig.checks import TELLS, Look, catalogue, expected_in, hall_check, told
 from labkit.rig.rig import Rig
+from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Entry
 
 PLANT = load_plant()
@@ -83,6 +84,10 @@ def test_a_planned_switchover_is_watched_for_30_s():
     assert LOOKS["planned switchover"].shows(rig) == (
         "asked: accepted; leads now: the other unit; new alarms: none; process: steady")
     assert rig.now_s == pytest.approx(32.0, rel=1e-12)
+    rig.switch_on("QM1: shut locally")  # 12 s to the overflow
+    assert LOOKS["planned switchover"].shows(rig) == (
+        "asked: accepted; leads now: the other unit; new alarms: level high; tank overflows; "
+        "process: valve shut, overflow")
 
 
 def test_a_misreading_goes_to_the_other_outcomes_in_equal_parts():
@@ -117,7 +122,8 @@ def test_what_checks_are_called_and_take_follows_the_plant():
     ([("KF2", "alarm", "gone", ""), ("KF2", "alarm", "", "KF1 is lost")], "KF1 is lost"),
     ([("KF1", "fault", "off", "on"), ("KF1", "role", "active", "off")], "KF1 role: off"),
     ([("KF1", "role", "active", "standby", "Rule 3: by hand"), ("pair", "alarm", "", "x")],
-     "a switchover by hand")])
+     "a switchover by hand"),
+    ([("pair", "role change", "asked", "refused")], "pair role change: refused")])
 def test_of_the_record_the_first_alarm_or_role_counts(lines, first):
     record = [Entry(0, *line[:4], *(line[4:] or ("",))) for line in lines]
     run = SimpleNamespace(effect=SimpleNamespace(record=record))
@@ -136,3 +142,9 @@ def test_alarms_are_read_at_a_panel_that_sees_and_where_there_is_none(sees, lamp
     ({"KF1 ACTIVE": "dark", "KF10 LINK": "good"}, "all dark")])
 def test_of_the_lamps_of_a_unit_those_that_are_lit_are_read(signs, outcome):
     assert TELLS["lamps"](PLANT, "KF1")(SimpleNamespace(signs=signs)) == {outcome: 1.0}
+
+
+@pytest.mark.parametrize(("fault", "below"), [(None, 0.02), ("GB1: off", 0.98), ("TF1: no power", 0.02)])
+def test_a_voltage_is_low_where_the_supply_has_gone(fault, below):
+    run = SimpleNamespace(fault=fault and faults_of(PLANT)[fault])
+    assert TELLS["24 V"](PLANT, "KF1")(run) == pytest.approx({"below 20.4 V": below, "20.4 to 28.8 V": 1 - below})

@@ -98,6 +98,8 @@ def test_plants_are_wired_alike_whatever_their_numbers():
     wired = noticed._Wired(PLANT)
     parts = {**PLANT.parts, "BL1": replace(PLANT.parts["BL1"], mtbf_h=1.0)}
     assert wired == noticed._Wired(replace(PLANT, parts=parts)) != PLANT
+    times = {**PLANT.how_often, "sensor": PLANT.how_often["sensor"] | {"restored_h": {"dead": 3.0}}}
+    assert hash(wired) == hash(noticed._Wired(replace(PLANT, how_often=times)))
     alarm = {**PLANT.parts, "BL1": replace(PLANT.parts["BL1"], alarm="level lost")}
     assert wired != noticed._Wired(replace(PLANT, parts=alarm))
     assert wired != noticed._Wired(replace(PLANT, pair=None))
