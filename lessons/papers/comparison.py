@@ -33,7 +33,8 @@ def comparison(basis: Basis) -> Paper:
     outcomes, functions = compare_variants(plant), [*plant.functions_counted]
     sections = [
         section("down_time", _minutes(outcomes, functions[:2], first=True), *(
-            _minutes(outcomes, functions[at:at + 4]) for at in range(2, len(functions), 4))),
+            _minutes(outcomes, functions[at:at + 4]) for at in range(2, len(functions), 4)),
+            parted=(texts()["kept"]["parted"],) * (plant.pair is not None and len(plant.racks) > 1)),
         *kept_by(basis),
         replace(section("money", _money(basis, outcomes), _steps(basis)), **_bars(basis, outcomes)),
     ]
