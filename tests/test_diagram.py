@@ -53,13 +53,13 @@ def ratio(above, below):
     (3, 3, [0, 3]), (1, 2, [0, 1]),
 ])
 def test_stretches_of_an_integral_are_twice_as_long_each(length_h, first_h, edges_h):
-    """Gauss and Legendre with 2 points: the middle +- half / sqrt(3), each with half the length."""
+    """Gauss and Legendre with 3 points: the middle, +- half x sqrt(3/5); 8/9 and 5/9 of the half."""
     stretches = list(itertools.pairwise(edges_h))
-    times_h, weights = quadrature(length_h, first_h, 2)
-    apart = [(low + high + sign * (high - low) / math.sqrt(3)) / 2
-             for low, high in stretches for sign in (-1, 1)]
+    times_h, weights = quadrature(length_h, first_h, 3)
+    apart = [(low + high + sign * (high - low) * math.sqrt(3 / 5)) / 2
+             for low, high in stretches for sign in (-1, 0, 1)]
     np.testing.assert_allclose(times_h, apart, rtol=1e-14)
-    halves = [(high - low) / 2 for low, high in stretches for _ in range(2)]
+    halves = [(high - low) / 2 * of / 9 for low, high in stretches for of in (5, 8, 5)]
     np.testing.assert_allclose(weights, halves, rtol=1e-14)
 
 

@@ -48,6 +48,8 @@ def test_clock_agrees_with_the_time_zone_data(year):
                 exact / timedelta(hours=1), rel=1e-12)
     spring, autumn = summer_time(year)
     assert is_missing(spring) and is_repeated(autumn - timedelta(minutes=1))
+    # at 03:00 the clock has been put on; the minute before it shows 01:59
+    assert elapsed_h(datetime(2031, 3, 30, 3), year=2031) == 88 * 24 + 2
     # 298 days and 2.5 h, of which the night in spring has an hour less: the first pass, unless said
     assert elapsed_h(datetime(2031, 10, 26, 2, 30), year=2031) == 298 * 24 + 1.5
 

@@ -476,6 +476,7 @@ def test_blocks_are_equal_when_they_are_made_alike():
     assert series(a, b) != a and series(a, b) != "a"
     assert len({series(a, b), at_least(2, a, b), a, part_of("a", "0.9")}) == 2
     assert repr(parallel(a, b)) == "<1 of 2 blocks, 2 parts>"
+    assert repr(Chain("c", two_state(9, 1)).when({"up"})) == "Chain('c').when({'up'})"
 
 
 def test_blocks_never_change():
