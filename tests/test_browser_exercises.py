@@ -1,12 +1,14 @@
 """The questions in a real JupyterLab: keys that stay in them, letters, Enter, marks, replies."""
 
 import re
+import time
 
 import pytest
 from nbformat.v4 import new_code_cell, new_markdown_cell
 
 from lessons.exercises.choosing import Choice
 from lessons.exercises.lookup import lesson_of
+from lessons.exercises.measuring import QUESTIONS
 from lessons.exercises.ordering import Order
 from lessons.exercises.table import Table
 from tests.contrast import contrast
@@ -129,6 +131,31 @@ def test_keys_stay_in_the_question(workplace, questions, pictures):
         for number in range(1, 7):
             notebook.cell_picture(number, pictures / f"question-{number}.png")
         assert notebook.errors() == [] and notebook.console == [] and notebook.clipped() == []
+
+
+def test_the_drill_panel_takes_what_was_entered_last(workplace):
+    lay(workplace, "drill.ipynb",
+        new_code_cell("from lessons import drill_panel\n\ndrill_panel('10-first')"))
+    with workplace.open("drill.ipynb") as notebook:
+        notebook.run_all()
+        said = notebook.page.locator(".lk-panel .lk-verdict")
+        question, *_, last = QUESTIONS
+        with notebook.answers_held():
+            for each in (question, last):
+                notebook.control("Ask the caller").select_option(label=f"{each}?")
+            notebook.click("Ask")
+        notebook.wait_until(lambda: f"{last}?" in " ".join(said.all_inner_texts()))
+        # What was typed and taken back holds no press up.
+        notebook.rest()
+        line = notebook.control("Seen")
+        line.press_sequentially("x")
+        line.press("Backspace")
+        line.blur()
+        begun = time.monotonic()
+        notebook.click("Hint")
+        notebook.wait_until(lambda: "Hint" in " ".join(said.all_inner_texts()))
+        assert time.monotonic() - begun < 8  # and not the patience of the page
+        assert notebook.errors() == [] and notebook.console == []
 
 
 EDGES = """() => {

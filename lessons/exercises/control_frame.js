@@ -1,10 +1,11 @@
-/* Keys typed in a question stay there. Runs once for each box of ours, whose root is "root".
+/* Keys typed in a question stay there. Runs once for each box of ours, whose root is "root": a
+   question, or a panel whose buttons read what was entered.
    JupyterLab takes keys for its cells (a inserts one, d d deletes one), also from a control in an
    output, unless the control that has the focus carries this attribute. */
 /* A box that was taken off the page before this runs has nothing to guard. */
 if (!root) return;
 const OWN = 'data-lm-suppress-shortcuts';
-const ours = node => node.closest('.lkx') === root && !node.closest('.lk-panel');
+const ours = node => node.closest('.lkx, .lk-panel') === root;
 let inside = false;
 root.tabIndex = -1;
 root.setAttribute(OWN, 'true');
@@ -57,17 +58,16 @@ const said = entry => {
 };
 const ear = () => [...root.querySelectorAll('.lkx-heard')].find(ours);
 const agrees = told => {
-  const all = [...root.querySelectorAll('.lkx-in')].filter(ours).map(said);
-  return JSON.stringify(all.filter(each => each !== undefined))
-    === JSON.stringify(JSON.parse(told.textContent));
+  const all = [...root.querySelectorAll('.lkx-entry')].filter(ours).map(said);
+  return JSON.stringify(all) === JSON.stringify(JSON.parse(told.textContent));
 };
 const isHeard = () => {
   const told = ear();
   return !told || told !== unheard && agrees(told);
 };
 root.addEventListener('input', event => {
-  const entry = event.target.closest('.lkx-in');
-  if (entry && ours(entry) && said(entry) !== undefined) unheard = ear();
+  const entry = event.target.closest('.lkx-entry');
+  if (entry && ours(entry)) unheard = ear();
 }, true);
 new MutationObserver(changes => {
   if (unheard && changes.some(each => unheard.contains(each.target)) && agrees(unheard))

@@ -1,5 +1,6 @@
 """The frame of the exercises on a page: style, box, reply, button, and a file that is kept."""
 
+import json
 import logging
 import textwrap
 from collections.abc import Callable
@@ -17,7 +18,7 @@ from lessons.pictures.look import script, style_sheet
 STYLE = style_sheet(__file__, ".lkx")
 
 
-KEYS = script(__file__, ".lkx")
+KEYS = script(__file__, ".lkx, .lk-panel")
 _LOOKS = {
     Verdict.RIGHT: ("right", "✓"),
     Verdict.LOOK_AGAIN: ("again", "◆"),
@@ -68,6 +69,34 @@ class ControlBox(widgets.VBox):
         # The original cuts the text form after some hundred characters.
         bundle["text/plain"] = self._twin
         return bundle
+
+
+class Echo(widgets.HTML):
+    """What has come from the page, said back to it: see the script of the frame.
+
+    >>> echo = Echo()
+    >>> echo.watch(widgets.Text()).value = "4 h"
+    >>> echo.value
+    '[&quot;4 h&quot;]'
+    """
+
+    def __init__(self) -> None:
+        super().__init__("[]", layout=widgets.Layout(display="none"))
+        self.add_class("lkx-heard")
+        self.entries: list[widgets.DOMWidget] = []
+
+    def watch(self, control: widgets.DOMWidget) -> widgets.DOMWidget:
+        """Say back what stands in a control too, a text or the number of what is chosen."""
+        control.add_class("lkx-entry")
+        control.observe(lambda _: self.hear(), "value")
+        self.entries.append(control)
+        self.hear()
+        return control
+
+    def hear(self) -> None:
+        """Say back what stands in the entries, in their order on the page."""
+        said = (getattr(entry, "index", entry.value) for entry in self.entries)
+        self.value = escape(json.dumps([-1 if each is None else each for each in said]))
 
 
 def own(control: widgets.DOMWidget) -> widgets.DOMWidget:

@@ -4,7 +4,6 @@ Handlers are methods with names, so that a test calls them and not a click. A ty
 of controls itself; no type is named here.
 """
 
-import json
 from collections.abc import Callable
 from html import escape
 from inspect import signature
@@ -16,6 +15,7 @@ from labkit.writing import write_new
 from lessons.exercises.control_frame import (
     STYLE,
     ControlBox,
+    Echo,
     button,
     cell_text,
     heading,
@@ -52,19 +52,9 @@ class ItemControl(ControlBox):
         self.numbers = lesson.numbers(self.item.case, self.seed)
         self.reply = widgets.HTML()
         self.more = widgets.VBox()
-        self.entries: list[widgets.Widget] = []
-        # What has come from the page, said back to it: see the script of the frame.
-        self.heard = widgets.HTML(layout=widgets.Layout(display="none"))
-        self.heard.add_class("lkx-heard")
+        self.echo = Echo()
         self.children = [self.heading(), *self.inputs(), self.buttons(), self.reply, self.more,
-                         self.heard]
-        self.hear()
-
-    def hear(self) -> None:
-        """Say back what stands in the entries: a text, or the number of what is chosen."""
-        self.heard.value = escape(json.dumps([
-            -1 if said is None else said for said in (
-                getattr(entry, "index", entry.value) for entry in self.entries)]))
+                         self.echo]
 
     def heading(self) -> widgets.HTML:
         """Return title, situation and question; a step needs no situation of its own."""
@@ -100,11 +90,9 @@ class ItemControl(ControlBox):
         def changed(change: dict) -> None:
             for shown in filter(None, (self.reply, mark)):
                 shown.value = ""
-            self.hear()
 
-        self.entries.append(control)
         control.observe(changed, "value")
-        return own(control)
+        return self.echo.watch(own(control))
 
     def check(self) -> None:
         """Judge the answer and show the reply."""
@@ -311,18 +299,14 @@ class PredictionControl(ItemControl):
 
     def buttons(self) -> widgets.Widget:
         """Return the two ways to open the run."""
-        self.commit_button = button(
-            "Commit", "Commit the prediction and open the run", self.check, self, "primary"
-        )
-        self.skip_button = button(
-            "Show me without predicting", "Open the run; recorded as skipped", self.skip, self
-        )
-        self.skip_button.layout.width = "auto"
+        self.commit_button = button("Commit", "Commit the prediction and open the run",
+                                    self.check, self, "primary")
+        self.skip_button = button("Show me without predicting", "Open the run; recorded as skipped",
+                                  self.skip, self)
         row = [self.commit_button, self.skip_button]
         if self.desk.predicted(self.item_id, self.seed):
-            row.append(button(
-                "Open the run again", "With the prediction that you committed before",
-                self.again, self))
+            row.append(button("Open the run again", "With the prediction that you committed before",
+                              self.again, self))
         return side_by_side(row)
 
     def skip(self) -> None:
@@ -366,9 +350,8 @@ class PredictionControl(ItemControl):
         self.more.children = [
             self.run,
             *asked,
-            side_by_side(
-                [button("Compare", "Prediction and observation", self.compare, self, "primary")]
-            ),
+            side_by_side([button("Compare", "Prediction and observation", self.compare, self,
+                                 "primary")]),
             self.comparison,
         ]
 
@@ -391,17 +374,12 @@ class PredictionControl(ItemControl):
 
 
 def _radio(item, numbers, seed: int) -> widgets.RadioButtons:
-    return widgets.RadioButtons(
-        options=list(item.lettered_options(numbers, seed).items()),
-        value=None,
-        layout=widgets.Layout(width="auto"),
-        tooltip="Choose one",
-    )
+    return widgets.RadioButtons(options=list(item.lettered_options(numbers, seed).items()),
+                                value=None, layout=widgets.Layout(width="auto"),
+                                tooltip="Choose one")
 
 
-def control_for(
-    item_id: str, seed: int | None, desk: Session, chain=None
-) -> ItemControl:
+def control_for(item_id: str, seed: int | None, desk: Session, chain=None) -> ItemControl:
     """Return the control for an item of any type.
 
     >>> type(control_for("01-downtime", None, Session())).__name__

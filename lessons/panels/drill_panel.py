@@ -16,6 +16,7 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Snapshot
 from lessons.exercises.bench import Bench, actions_of, acts_of, forbidden_of
+from lessons.exercises.control_frame import KEYS, Echo
 from lessons.exercises.drilling import MOST_ASKED, Drill, bench_after
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import (
@@ -106,6 +107,7 @@ class DrillPanel(Panel):
         self.listed: list[str] = []
         self.head, self.plate, self.picture, self.level, self.made, self.list_line, self.reply = (
             widgets.HTML() for _ in range(7))
+        self.echo = Echo()
         self.names = {step: widgets.HTML(layout=widgets.Layout(width="112px", flex="0 0 auto"))
                       for step in STEPS}
         self._make_controls()
@@ -125,7 +127,7 @@ class DrillPanel(Panel):
                       self.button("Hint", self.hint), self.button("Next drill", self.renew)),
         ]
         super().__init__(task, [self.head, *rows, self.reply, self.made, self._forbidden(),
-                                self.picture, self.level])
+                                self.picture, self.level, self.echo, widgets.HTML(KEYS)])
         for each in (self.picture, self.level):
             each.add_class("lk-chart")
         self.start()
@@ -133,7 +135,9 @@ class DrillPanel(Panel):
     # ------------------------------------------------------------ parts
 
     def _row(self, step: str, *controls: widgets.Widget) -> widgets.HBox:
-        made = widgets.HBox(controls, layout=widgets.Layout(
+        watched = [each if isinstance(each, widgets.Button) else self.echo.watch(each)
+                   for each in controls]
+        made = widgets.HBox(watched, layout=widgets.Layout(
             flex_flow="row wrap", flex="1 1 210px", min_width="0"))
         return widgets.HBox([self.names[step], made], layout=widgets.Layout(flex_flow="row wrap"))
 
@@ -146,15 +150,12 @@ class DrillPanel(Panel):
         plant = self.plant
         self.question = _choice("Ask the caller", ((f"{each}?", each) for each in QUESTIONS),
                                 f"{MOST_ASKED} questions, 1 min each")
-        # Told once it is left: a letter at a time, the press of a button would go past the last.
         self.described = widgets.Text(
             description="Seen", placeholder="one line of what is seen", tooltip="What is seen",
-            continuous_update=False,
             style={"description_width": "auto"},
             layout=widgets.Layout(width="520px", max_width="100%"))
-        first = next(iter(branches(plant)))
-        self.branch = choice("Branch", list(branches(plant)), first, most=MOST_WIDE,
-                             tooltip="Which part of the function stopped")
+        self.branch = choice("Branch", list(branches(plant)), next(iter(branches(plant))),
+                             most=MOST_WIDE, tooltip="Which part of the function stopped")
         self.cause = _choice("Cause", (), "A cause", "min(340px, 100%)")
         self.turn_to_branch()
         self.branch.observe(self.guarded(lambda _: self.turn_to_branch()), "value")
