@@ -330,6 +330,21 @@ def test_every_near_miss_has_a_reply(number, item, cell):
     assert list(typical.not_held(number, item, cell, 3)) == []
 
 
+@pytest.mark.parametrize(("number", "item", "cell"), [
+    each for each in ASKED if each.values[2].fingerprints])
+def test_a_mark_that_is_near_waits_for_a_usual_slip_to_all_digits(number, item, cell):
+    for seed, numbers in typical.draws(number, item, 5):
+        marks = [value for value, _ in cell._marks(numbers)]
+        for value, slip in cell._singles(numbers, COMMON):
+            if not math.isfinite(value) or value <= 0:
+                continue
+            said = f"{typical.written_for(cell, value)} {cell.unit}".strip()
+            given = as_given(parse(said, cell.own))
+            if all(abs(mark - given.value) > 1.0001 * given.half for mark in marks):
+                judged = cell.judge(said, numbers, seed, {})
+                assert not judged.slip.startswith("mark"), (seed, said, slip.id, judged.shows)
+
+
 @pytest.mark.parametrize("number", typical.NUMBERS)
 def test_typical_slips_are_named_and_right_answers_taken(number):
     # Two draws here; `python -m tests.slips` runs 60.
