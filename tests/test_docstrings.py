@@ -14,6 +14,7 @@ import inspect
 import pkgutil
 import re
 import textwrap
+from pathlib import Path
 
 import pytest
 
@@ -149,6 +150,15 @@ def test_examples_run(room):
     for name in MODULES:
         if name == room or name.startswith(f"{room}."):
             assert doctest.testmod(importlib.import_module(name), optionflags=flags).failed == 0
+
+
+def test_no_line_of_a_docstring_is_too_long():
+    long = [(path.name, line) for package in (labkit, lessons)
+            for path in Path(package.__file__).parent.rglob("*.py")
+            for node in ast.walk(ast.parse(path.read_text("utf-8")))
+            if isinstance(node, ast.Module | ast.ClassDef | ast.FunctionDef)
+            for line in (ast.get_docstring(node, clean=False) or "").splitlines() if len(line) > 110]
+    assert long == []
 
 
 def test_every_public_name_says_in_one_sentence_what_it_is():

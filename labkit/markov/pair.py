@@ -89,7 +89,8 @@ def redundant_pair(
     A latent fault waits half a test interval on the average; the rate 2/test_interval_h treats
     this wait as memoryless, which it is not (see labkit.markov.proof_tests for the exact periodic
     test). The share `missed` of the latent faults has a state of its own, left at the rates
-    2/overhaul_interval_h and a. The common cause is taken at the rate of the active, whatever the standby ratio.
+    2/overhaul_interval_h and a. The common cause is taken at the rate of the active, whatever the
+    standby ratio.
 
     References
     ----------

@@ -26,7 +26,8 @@ key stands there with its unit, range, default and an example. In short:
     in the alarm list. ``battery_h``: for how long it works on without its feeds; ``short_cuts`` of
     the mains. ``ageing_shape`` and ``replaced_after_h``: how it wears
     out, and when it is replaced. ``range`` and ``sources``: limits and origin of one number, as at
-    pair, twins, changeovers and cost steps. ``fitted = false``: described, but only there in variants that fit it.
+    pair, twins, changeovers and cost steps. ``fitted = false``: described, but only there in variants
+    that fit it.
 ``[[mode]]``
     One way in which ``parts`` fail, in words of one's own: ``how``, its ``share`` of all failures,
     how much is ``noticed``, ``mttr_h``, what is ``seen``, its ``cause``, what has ``put_right``.
@@ -65,8 +66,8 @@ key stands there with its unit, range, default and an example. In short:
     ``cost_per_h`` beyond; steps add up.
 ``[[variant]]``
     Another way to build or keep the same plant: ``fit`` and ``remove`` parts, change keys of
-    ``pair``, ``part``, ``twins``, ``function``, ``step`` and others, start from another variant with ``like``;
-    ``price_per_year`` is what it costs.
+    ``pair``, ``part``, ``twins``, ``function``, ``step`` and others, start from another variant
+    with ``like``; ``price_per_year`` is what it costs.
 
 The JSON Schema ``plant.schema.json`` beside the plant files says the same in a form that editors
 understand. `read_file` checks a file against it, then looks at what a schema cannot see: names

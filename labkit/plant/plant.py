@@ -20,10 +20,10 @@ and the function is lost until then: what cuts off a leader, each being it for h
 one more failure of the pair, *way lost*. Where a failure parts the racks between them, the one that reaches
 more leads, on a tie either, and what only its partner reaches is lost: on a tie that counts for both.
 Of two failures that do so together nothing is counted. A unit that alone reaches what a function
-needs is restored once it leads again, which takes a change of roles by hand. The sync cable is no part of the sums:
-without it the standby still asks the racks before it takes over. Where the plant has a voter, a
-unit leads with two votes of three: its own, and that of a partner that it hears on the sync cable,
-or of the voter.
+needs is restored once it leads again, which takes a change of roles by hand.
+The sync cable is no part of the sums: without it the standby still asks the racks before it takes
+over. Where the plant has a voter, a unit leads with two votes of three: its own, and that of a
+partner that it hears on the sync cable, or of the voter.
 
 What can fail in a plant, and what twins and batteries make of it: `labkit.plant.failing_parts`.
 """

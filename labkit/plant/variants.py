@@ -11,7 +11,8 @@ function has lasted longer than its limit. How long an outage lasts is taken in 
 
 The expected loss is counted over the causes of `labkit.plant.causes`; minutes and outages are
 exact. With ``exponential`` causes that meet are one outage, and what they count too often is taken
-off at the price of an outage on average; the sum done by hand counts it for each cause. All money is per year, in the currency of the file.
+off at the price of an outage on average; the sum done by hand counts it for each cause.
+All money is per year, in the currency of the file.
 """
 
 import math
@@ -165,9 +166,9 @@ def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
     Returns
     -------
     tuple of Loss
-        Largest first; causes that cost nothing are left out, those that meet are below 0. For a function that is asked for
-        only a part of the year, outages count by that part; for one that stands idle before,
-        latent faults come on top (`labkit.plant.causes.latent_causes_of`).
+        Largest first; causes that cost nothing are left out, those that meet are below 0. For a
+        function that is asked for only a part of the year, outages count by that part; for one
+        that stands idle before, latent faults come on top (`labkit.plant.causes.latent_causes_of`).
 
     Raises
     ------

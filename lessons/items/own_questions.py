@@ -1,8 +1,9 @@
 """An instructor's own questions: text files in a folder beside the notebooks.
 
-A file has the form of those of the lessons (:mod:`lessons.exercises.item_file`), with numbers, choices, orders,
-tables and worked steps. Its name is the number of its lesson: what stands in ``questions/mine.toml`` is ``mine-`` and a name.
-It is checked before it is asked (:mod:`lessons.items.question_check`).
+A file has the form of those of the lessons (:mod:`lessons.exercises.item_file`), with numbers,
+choices, orders, tables and worked steps. Its name is the number of its lesson: what stands in
+``questions/mine.toml`` is ``mine-`` and a name. It is checked before it is asked
+(:mod:`lessons.items.question_check`).
 """
 
 import functools

@@ -53,7 +53,7 @@ def time_out_alt_text(settings: PairSettings, channel: Channel) -> str:
 
 
 def time_out_svg(settings: PairSettings, channel: Channel) -> str:
-    """Draw the false alarms over at most `MOST_BEATS` missed beats, and beside them the time to a takeover."""
+    """Draw the false alarms over at most `MOST_BEATS` missed beats, beside them the takeover time."""
     parts = [*_trips(settings, channel), *_times(settings, channel)]
     return document(parts, WIDTH, HEIGHT, time_out_alt_text(settings, channel))
 
