@@ -10,7 +10,7 @@ from types import SimpleNamespace
 import pytest
 
 from lessons.exercises.formulas import Spoken, route, tree_of, worked_out
-from lessons.exercises.item import Case, Hints
+from lessons.exercises.item import Case, Hints, fill
 from lessons.exercises.judging import Formula, Given, as_given, nearest, place_of
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
@@ -343,6 +343,16 @@ def test_a_mark_that_is_near_waits_for_a_usual_slip_to_all_digits(number, item, 
             if all(abs(mark - given.value) > 1.0001 * given.half for mark in marks):
                 judged = cell.judge(said, numbers, seed, {})
                 assert not judged.slip.startswith("mark"), (seed, said, slip.id, judged.shows)
+
+
+@pytest.mark.parametrize(("number", "item", "cell"), ASKED)
+def test_the_hints_before_the_route_show_no_result(number, item, cell):
+    for seed, numbers in typical.draws(number, item, 20):
+        right = cell.solve(numbers)
+        for hint in (cell.hints.pointer, cell.hints.relation):
+            for said in re.findall(typical.NUMBER, fill(hint, numbers)):
+                told = float(re.sub(r"[^\d.e-]", "", said).rstrip("."))
+                assert abs(told - right) > 0.005 * abs(right), (seed, hint)
 
 
 @pytest.mark.parametrize("number", typical.NUMBERS)
