@@ -459,10 +459,14 @@ class Numeric(Item, Cell):
         rough = replace(given, half=max(given.half, self.tolerance * abs(given.value)))
         judged = self._by(said, given, self._marks(numbers), numbers, read=rough)
         if judged is not None:
-            # What gives all its digits goes before a mark that is near.
-            ranks = [*self._marks(numbers)], [*self._singles(numbers, COMMON, CELL)]
-            exact = ([one for one in rank if abs(given.value - one[0]) <= half * (1 + EDGE)]
-                     for half in (*[given.half / 10] * given.zeros, given.half) for rank in ranks)
+            # What is this very number goes before what gives all its digits, and that before a mark
+            # that is near.
+            ranks = [[*self._marks(numbers)], *([*self._singles(numbers, *each)]
+                                                for each in ((COMMON, CELL), (SINGLE,)))]
+            exact = ([one for one in rank
+                      if abs(given.value - one[0]) <= half + EDGE * abs(given.value)]
+                     for half in (0.0, *[given.half / 10] * given.zeros, given.half)
+                     for rank in ranks[:2 if half else 3])
             return self._by(said, given, next(filter(None, exact), ()), numbers) or judged
         own_earlier = earlier.get(self.follows) if self.follows else None
         if own_earlier is not None:
