@@ -351,6 +351,15 @@ def test_a_mark_that_is_near_waits_for_a_slip_that_is_the_number(number, item, c
 
 
 @pytest.mark.parametrize(("number", "item", "cell"), ASKED)
+def test_what_the_task_gives_is_no_answer_in_the_unit_in_which_it_stands_there(number, item, cell):
+    for seed, numbers in typical.draws(number, item, 3):
+        for name, its, value in cell.worked.quantities(numbers):
+            if name in cell._told and its.factor != cell.own.factor:
+                judged = cell.judge(f"{value!r} {its.text}", numbers, seed, {})
+                assert judged.verdict is not Verdict.RIGHT, (seed, name)
+
+
+@pytest.mark.parametrize(("number", "item", "cell"), ASKED)
 def test_the_hints_before_the_route_show_no_result(number, item, cell):
     for seed, numbers in typical.draws(number, item, 20):
         right = cell.solve(numbers)

@@ -329,7 +329,10 @@ class Numeric(Item, Cell):
                 shows = self._filled(f"{{said}} {also.does} too: give one more figure.", numbers, said)
                 return Judgement(Verdict.NEAR, shows, each.value, slip="figures")
             if place == "right":
-                return self._fits(plain or not bare, each.value, numbers)
+                told = None if bare or scale == 1.0 else self._quantity(
+                    said, written.unit, given, numbers, f"as it is given: what is it in {self.unit!r}?",
+                    told=True)
+                return told or self._fits(plain or not bare, each.value, numbers)
         for each, place in zip(readings, places, strict=True):
             if place == "one figure" and not self._exactly(each, numbers):
                 return Judgement(Verdict.NEAR, "give one more figure.", each.value, slip="figures")
@@ -422,6 +425,18 @@ class Numeric(Item, Cell):
         then = "Does the size make sense? Tick the range below." if self.rough else None
         return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0,
                          next_step=then)
+
+    def _quantity(self, said: str, theirs: Unit, given: Given, numbers: SimpleNamespace, then: str,
+                  *, told: bool = False) -> Judgement | None:
+        """Judge an answer that is a quantity of the question, or one `told` there in this unit."""
+        for name, its, value in self.worked.quantities(numbers) if self.formula is not None else ():
+            scale = _scale(theirs, its)
+            if scale is not None and (not told or scale == 1.0 and name in self._told) and abs(
+                    given.value * scale - value) <= max(given.half * scale, EDGE * abs(value)):
+                shows = f"{{said}} is {self.worked.slips.names.words(name)}, {then}"
+                return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), given.value,
+                                 "S13", slip=f"for the end: {name}")
+        return None
 
     def _place(self, given: Given, right: float, numbers: SimpleNamespace, scale: float) -> str:
         """Return where an answer stands, whose unit is `scale` of the unit of the question."""
@@ -665,14 +680,8 @@ class Numeric(Item, Cell):
         if self._place(given, right, numbers, 1.0) == "right":
             return Judgement(Verdict.UNIT, f"the number is right, and {asked}.", written.number,
                              score=0.5, slip="kind of unit")
-        quantities = self.worked.quantities(numbers) if self.formula is not None else ()
-        for name, its, its_value in quantities:
-            scale = _scale(theirs, its)
-            if scale is not None and abs(given.value * scale - its_value) <= max(
-                    given.half * scale, EDGE * abs(its_value)):
-                shows = f"{{said}} is {self.worked.slips.names.words(name)}, and {asked}."
-                return Judgement(Verdict.UNIT, self._filled(shows, numbers, said), written.number,
-                                 "S13", slip=f"for the end: {name}")
+        if (judged := self._quantity(said, theirs, given, numbers, f"and {asked}.")) is not None:
+            return judged
         readings = [Given(value, half)] if turned else [amount] if share is not None else []
         for reading in (*readings, given):
             usual = itertools.chain(self._marks(numbers), self._singles(numbers, COMMON))
