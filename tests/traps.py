@@ -337,6 +337,10 @@ TRAPS: dict[str, tuple[str, Callable[[str], str]]] = {
         "spare controller should name parts of one kind",
         lambda text: text.replace('parts = ["KF1", "KF2"]\n# Designations; must be there. What it fits',
                                   'parts = ["KF1", "KF2", "GP1"]\n# What it fits')),
+    "spare that no way of failing takes": (
+        "spare pump: parts should name what fails in a way that takes a spare",
+        both(put("# mttr_h = 30", "mttr_h = 30"), put("share = 0.6", "share = 0.6\nmttr_h = 6"),
+             more('[[spare]]\nname = "pump"\nparts = ["GP1", "GP2"]\nstock = 1\ndelivery_days = 20\n'))),
     "checked by the author": (
         "should be another one than author", put('"C. Checker"', '"A. Author"')),
     "mains that feed nothing": (

@@ -627,6 +627,12 @@ def _against_sense(document: dict) -> Wrong:
         if mean_h >= mttr_h:
             yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
                 f"{mean_h:g}")
+    own, takes = ({name for _, mode in _tables(document, "mode") if ("mttr_h" in mode) is its
+                   for name in mode["parts"]} for its in (True, False))
+    for path, table in _tables(document, "spare"):
+        if idle := [name for name in table.get("parts", ()) if name in own - takes]:
+            yield ((*path, "parts"), "should name what fails in a way that takes a spare, a mode without "
+                   "mttr_h", ", ".join(idle))
     for path, table in _tables(document, "part") + _tables(document, "pair"):
         test_h, late_h = table.get("test_interval_h", 4380), table.get("overhaul_interval_h", math.inf)
         if late_h <= test_h:
