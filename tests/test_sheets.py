@@ -824,7 +824,7 @@ def test_short_form_keeps_cautions_sums_and_says_what_it_leaves_out(name, papers
 
 @pytest.mark.parametrize(("name", "said"), [
     ("failure_modes", "Severity E: "), ("spares_plan", "Stock 0 says that a demand is rare"),
-    ("fault_finding", "Do not reset"), ("switchover_test", "[ ] Written permit")])
+    ("spares_plan", "Without: by how much the down time"), ("fault_finding", "Do not reset"), ("switchover_test", "[ ] Written permit")])
 def test_short_forms_explain_their_letters_and_keep_what_makes_safe(name, said, papers):
     assert said in papers["brackenquay"][name].short().markdown()
 
