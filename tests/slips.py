@@ -112,8 +112,12 @@ def right_forms(cell, numbers):
         yield f"{written_for(cell, right, 4 if not cell._exact(numbers) else 12)} {YEARLY[own]}"
     kind = unit(own).kind
     others = {("time", "time"): ["h/a", "min/a", "s/a"], ("time", ""): ["h", "min", "s", "ms"]}
+    given = {(float(value), its.factor) for name, its, value in cell.worked.quantities(numbers)
+             if name in cell._told}
     for other in others.get(kind, []):
         value = right * unit(own).factor / unit(other).factor
+        if (value, unit(other).factor) in given:  # written off, and not worked out
+            continue
         yield f"{written(value, 12 if abs(value - round(value)) < 1e-9 else 4)} {other}"
     if own == "%":
         yield repr(right / 100)
