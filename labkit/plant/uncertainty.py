@@ -140,15 +140,9 @@ def _between(low: float, value: float, high: float, place: np.ndarray) -> np.nda
     return found
 
 
-def joint_uncertainty(
-    plant: Plant,
-    variants: Sequence[str],
-    rng: np.random.Generator,
-    *,
-    draws: int = 200,
-    durations: str = "exponential",
-    limits: Mapping[str, tuple[float, float]] | None = None,
-) -> Uncertainty:
+def joint_uncertainty(plant: Plant, variants: Sequence[str], rng: np.random.Generator, *,
+                      draws: int = 200, durations: str = "exponential",
+                      limits: Mapping[str, tuple[float, float]] | None = None) -> Uncertainty:
     """Draw all numbers that the variants rest on, and work out every variant with each draw.
 
     Parameters
@@ -224,6 +218,4 @@ def joint_uncertainty(
                 found_min[draw] = now.block(one).downtime_h_per_year * 60.0
             loss = math.fsum(each.loss_per_year for each in losses(now, durations))
             totals[name][draw] = loss + price * values[PRICE][draw]
-    return Uncertainty(
-        MappingProxyType(values), MappingProxyType(minutes), MappingProxyType(totals)
-    )
+    return Uncertainty(*map(MappingProxyType, (values, minutes, totals)))

@@ -174,9 +174,7 @@ def note(text: str, *, folded: bool = False) -> widgets.HTML:
     return widgets.HTML(f'<div class="lkx-text lkx-note">{said}</div>')
 
 
-def reply_html(
-    words: str, verdict: Verdict | None, released: str = "", rows: tuple = ()
-) -> str:
+def reply_html(words: str, verdict: Verdict | None, released: str = "", rows: tuple = ()) -> str:
     """Return a reply as a page shows it: its first word bold, and what it releases below."""
     words = prose(words)
     for word in (STOP_HERE, verdict.value if verdict is not None else ""):
@@ -216,9 +214,8 @@ def prose(text: str) -> str:
     return escape(unbroken(text)).replace(HARD_SPACE, "&nbsp;")
 
 
-def button(
-    text: str, tooltip: str, action: Callable[[], None], owner, style: str = ""
-) -> widgets.Button:
+def button(text: str, tooltip: str, action: Callable[[], None], owner,
+           style: str = "") -> widgets.Button:
     """Return a button whose errors are shown in words; otherwise they would vanish."""
     button = widgets.Button(description=text, tooltip=tooltip, button_style=style)
     button.layout.width = "auto"

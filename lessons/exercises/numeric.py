@@ -72,12 +72,8 @@ def _share_of_a_year(written: Unit, own: Unit) -> float | None:
 
 
 def _in_words(kind: tuple[str, str]) -> str:
-    words = {
-        ("time", ""): "a time",
-        ("time", "time"): "a time per year",
-        ("", "time"): "a number per time",
-        ("", ""): "a share",
-    }
+    words = {("time", ""): "a time", ("time", "time"): "a time per year",
+             ("", "time"): "a number per time", ("", ""): "a share"}
     return words.get(kind, " per ".join(filter(None, kind)))
 
 
