@@ -822,6 +822,15 @@ def test_short_form_keeps_cautions_sums_and_says_what_it_leaves_out(name, papers
             assert table.rows[-1] == full.rows[-1]
 
 
+@pytest.mark.parametrize("plant", NAMES)
+def test_the_test_sheet_is_signed_once_more_after_the_deviations(plant, papers):
+    titles = [section.title for section in papers[plant]["switchover_test"].sections]
+    at = titles.index("Closed")
+    assert titles[at - 1] == "Deviations, and what was left untested"
+    (table,) = papers[plant]["switchover_test"].sections[at].tables
+    assert [row["who"] for row in table.rows] == [*papers[plant]["switchover_test"].signatures]
+
+
 @pytest.mark.parametrize(("name", "said"), [
     ("failure_modes", "Severity E: "), ("spares_plan", "Stock 0 says that a demand is rare"),
     ("spares_plan", "Without: by how much the down time"), ("fault_finding", "Do not reset"), ("switchover_test", "[ ] Written permit")])

@@ -46,6 +46,8 @@ def switchover_test(basis: Basis) -> Paper:
         *_hidden(basis),
         section("deviations", fixed_table("deviations"), untested=_untested(basis, steps),
                 two="two units write, " if pair else ""),
+        section("closing", table("closing", (
+            {"who": role} for role in texts()["paper"]["switchover_test"]["signatures"]))),
     ], carried={STEPS: "; ".join(
         Planned.written(step.number, step.repeats, step.gap_least_ms, step.gap_limit_ms)
         for step in steps)} | ({} if pair is None or by_hand else {CLAIM: f"{pair.coverage:g}"}),
