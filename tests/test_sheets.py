@@ -4,6 +4,7 @@ import csv
 import dataclasses
 import hashlib
 import io
+import itertools
 import math
 import re
 import shutil
@@ -820,6 +821,24 @@ def test_short_form_keeps_cautions_sums_and_says_what_it_leaves_out(name, papers
         assert (f"{left} more in the long form." in table.note) == (left > 0)
         if full.sums:
             assert table.rows[-1] == full.rows[-1]
+
+
+@pytest.mark.parametrize("plant", NAMES)
+def test_the_failure_modes_say_which_functions_each_item_is_for(plant, plants, papers):
+    """The function of each item (IEC 60812): without it, or it and a second one, that is lost."""
+    boundaries = papers[plant]["failure_modes"].sections[0]
+    told = {item.split()[0]: row["function"] for table in boundaries.tables for row in table.rows
+            for item in row["items"].split("; ")}
+    assert told.keys() == plants[plant].parts.keys()
+    lost = {name: {part for one, other in itertools.combinations_with_replacement(told, 2)
+                   if plants[plant].condition(name, {one, other}) is False
+                   for part in {one, other} if plants[plant].condition(name, {one, other} - {part}) is not False}
+            for name in plants[plant].functions_counted}
+    for part, said in told.items():
+        named = {name for name in lost if name in said}
+        alone = {name for name in lost if plants[plant].condition(name, {part}) is False}
+        # Who leads may hang on an item of another function too.
+        assert alone <= named <= {name for name in lost if part in lost[name]}, part
 
 
 @pytest.mark.parametrize("plant", NAMES)

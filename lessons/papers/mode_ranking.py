@@ -6,11 +6,12 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from labkit.plant.causes import MEETING
+from labkit.plant.wiring import Leads, leaves
 from labkit.wording import listed
 from lessons.papers.basis import Basis, minutes, money, rounded
 from lessons.papers.contributions import Contributions
 from lessons.papers.mode_rows import ModeRow
-from lessons.papers.paper import Column, PaperTable, Section, columns, section, texts
+from lessons.papers.paper import Column, PaperTable, Section, columns, section, table, texts
 
 MOST_RANKED = 12
 
@@ -24,8 +25,21 @@ def boundaries(basis: Basis) -> Section:
            f"{listed(plant.pair.sync) or 'no cable named'}." if plant.pair is not None else \
         "There is no pair."
     supply = "" if any(part.kind == "mains" for part in plant.parts.values()) else "the public supply, "
-    return section("boundaries", supply=supply, count=len(plant.parts), inside=inside, pair=pair,
-                   functions=listed(plant.functions_counted))
+    return section("boundaries", _items(basis), supply=supply, count=len(plant.parts), inside=inside,
+                   pair=pair, functions=listed(plant.functions_counted))
+
+
+def _items(basis: Basis) -> PaperTable:
+    """Return what each item is, with the functions that ask for it or its like by their wiring."""
+    plant = basis.plant
+    needs = {name: {leaf.unit if isinstance(leaf, Leads) else leaf.name for leaf in leaves(plant.condition(name))}
+             for name in plant.functions_counted}
+    found: dict[str, list[str]] = {}
+    for part in plant.parts:
+        sync = plant.pair is not None and part in plant.pair.sync
+        said = listed(name for name in needs if part in needs[name]) or texts()["for"]["sync" if sync else "none"]
+        found.setdefault(said, []).append(basis.named(part))
+    return table("items", ({"function": said, "items": "; ".join(items)} for said, items in found.items()))
 
 
 def first_ten(modes: list[ModeRow]) -> PaperTable:
@@ -50,7 +64,7 @@ def ranked(basis: Basis, modes: list[ModeRow], sums: Contributions) -> list[Sect
     """Return the rows that bring most minutes, and those that cost most, each down to the sum."""
     counted = [mode for mode in modes if mode.takes]
     by_time = section("by_time", _ranking(
-        basis, sums, sorted(counted, key=lambda mode: -mode.counted_min)))
+        basis, sums, sorted(counted, key=lambda mode: -math.fsum(mode.down_min.values()))))
     by_time = replace(by_time, texts=(*by_time.texts, *basis.blinded.values()))
     if not sums.loss_per_year:
         return [replace(by_time, short_rows=5)]

@@ -46,11 +46,6 @@ class ModeRow:
     down_min: Mapping[str, float] = field(default_factory=dict)
     loss: float = 0.0
 
-    @property
-    def counted_min(self) -> float:
-        """Minutes a year of all functions together, by which rows are ranked."""
-        return math.fsum(self.down_min.values())
-
 
 def _of_faults(basis: Basis) -> Iterator[ModeRow]:
     rates = rates_of(basis.plant)
