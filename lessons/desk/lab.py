@@ -39,13 +39,8 @@ def lab_environment(base: Mapping[str, str] | None = None) -> dict[str, str]:
     return environment
 
 
-def lab_arguments(
-    folder: str | os.PathLike[str],
-    *,
-    browser: bool = True,
-    port: int | None = None,
-    first: str | None = None,
-) -> list[str]:
+def lab_arguments(folder: str | os.PathLike[str], *, browser: bool = True, port: int | None = None,
+                  first: str | None = None) -> list[str]:
     """Return the words after `jupyter lab` that open it on a folder, the only one that it shows.
 
     `first` is a file in it, with forward slashes, to show at once; without it, what was open last.

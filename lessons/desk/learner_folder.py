@@ -41,13 +41,9 @@ def lessons_source() -> Path:
     return Path(__file__).resolve().parent.parent
 
 
-def lay_lessons(
-    folder: str | os.PathLike[str],
-    *,
-    source: str | os.PathLike[str] | None = None,
-    today: datetime.date | None = None,
-    turn: Callable[[bytes], bytes] = lambda content: content,
-) -> tuple[Laid, ...]:
+def lay_lessons(folder: str | os.PathLike[str], *, source: str | os.PathLike[str] | None = None,
+                today: datetime.date | None = None,
+                turn: Callable[[bytes], bytes] = lambda content: content) -> tuple[Laid, ...]:
     """Copy the lessons into a folder; keep every file there that the learner has changed.
 
     What was laid is noted in `.workbook/laid.json` in the folder. A file that still is what was
@@ -116,9 +112,8 @@ def trust(folder: str | os.PathLike[str], laid: Iterable[Laid]) -> int:
     return len(notebooks)
 
 
-def _lay(
-    target: Path, name: str, content: bytes, known: dict[str, str], day: datetime.date
-) -> tuple[Laid, dict[str, str]]:
+def _lay(target: Path, name: str, content: bytes, known: dict[str, str],
+         day: datetime.date) -> tuple[Laid, dict[str, str]]:
     """Lay one file; return what became of it and the new note about it.
 
     In the note, `file` is the digest of what was laid under the name, and `brought` that of the

@@ -25,9 +25,8 @@ from lessons.exercises.progress import open_text, trouble_text
 from lessons.exercises.session import Session, session
 
 
-def ask(
-    *item_ids: str, seed: int | None = None, fresh: int = 0, desk: Session | None = None
-) -> widgets.VBox:
+def ask(*item_ids: str, seed: int | None = None, fresh: int = 0,
+        desk: Session | None = None) -> widgets.VBox:
     """Show one or more exercises with their controls.
 
     Parameters
@@ -70,13 +69,8 @@ def ask(
     return controls[0] if len(controls) == 1 else PagesControl(controls)
 
 
-def predict_first(
-    item_id: str,
-    panel: Callable[[], widgets.Widget] | None = None,
-    *,
-    seed: int | None = None,
-    desk: Session | None = None,
-) -> widgets.VBox:
+def predict_first(item_id: str, panel: Callable[[], widgets.Widget] | None = None, *,
+                  seed: int | None = None, desk: Session | None = None) -> widgets.VBox:
     """Show a prediction; the panel opens once it is committed, or by leave without predicting.
 
     Parameters
