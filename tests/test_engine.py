@@ -1459,6 +1459,15 @@ def test_a_voter_of_the_plant_is_lost_as_any_part_is(tmp_path, fault):
     assert roles_of(off) == ["active", "standby"]
 
 
+def test_two_writers_are_told_by_the_rule_that_lets_them():
+    pair = at_work(ask_racks=False)
+    pair.switch_on("WF9: cut")
+    pair.run_for(2000)
+    assert [entry.why for entry in pair.record if entry.new == "two writers by turns"] == [
+        f"Rule 10: two units lead and neither reads the marks; {rack} flaps between two writers."
+        for rack in RACKS]
+
+
 @pytest.mark.parametrize("contact, known, terms, vote, outvoted", [
     (Contact.HEARD, Role.ACTIVE, (1, 2), "KF2", True),     # of two that lead the newer term stays
     (Contact.HEARD, Role.ACTIVE, (3, 2), "KF2", False),

@@ -508,6 +508,16 @@ def test_ranking_by_value():
     assert Ranked("x", 2.0, 0.5).gain_per_money == 4.0
 
 
+def test_a_step_that_costs_by_the_hour_counts_from_its_limit():
+    """Half the time 1000 beyond 30 min, and 200 for each hour beyond: 90 min, 2 h, exp(-1/4) of 2 h."""
+    plant = load_plant()
+    step = dataclasses.replace(plant.costs[0], longer_than_min=30, cost=1000, cost_per_h=200, chance=0.5)
+    plant = dataclasses.replace(plant, costs=(step,))
+    assert [outage_cost(plant, minutes) for minutes in (0, 30, 90)] == pytest.approx([0, 0, 600])
+    assert [variants._expected(step, hours, "fixed") for hours in (0.5, 2.0)] == pytest.approx([0, 650])
+    assert variants._expected(step, 2.0, "exponential") == pytest.approx(700 * math.exp(-0.25))
+
+
 def test_losses_are_those_of_the_part_of_the_year_that_counts():
     """A frost duty of 105 h a year pays for that share of outages, and asleep in full."""
     plant = load_plant("elderhang")
