@@ -105,7 +105,7 @@ def test_bad_files_are_listed_and_harm_nothing(class_folder):
 
 
 def test_five_hundred_bundles(tmp_path):
-    data = json.loads(bundle("0", ["M04"], attempts=60))
+    data = json.loads(bundle("0", ["M04"], attempts=12))
     for number in range(500):
         data["label"] = data["identity"] = str(number)
         for entry in data["attempts"]:

@@ -31,7 +31,7 @@ from lessons.papers.comparison import comparison
 from lessons.papers.contributions import contributions_of
 from lessons.papers.failure_modes import failure_modes
 from lessons.papers.fault_finding import fault_finding
-from lessons.papers.papers import make_papers, write_papers
+from lessons.papers.papers import MAKERS, write_papers
 from lessons.papers.steps import steps_of
 from lessons.papers.switchover_sheet import switchover_test
 from lessons.pictures.seen import seen_at
@@ -376,10 +376,11 @@ def test_papers_of_unusual_plants_have_no_holes(tmp_path, text):
     (tmp_path / "plant.toml").write_text(text, "utf-8")
     plant = load_plant(tmp_path / "plant.toml")
     assert not any(each.severity == "error" for each in check_file(tmp_path / "plant.toml"))
-    for paper in make_papers(plant):
+    basis = Basis(plant, date="2031-05-06", draws=6)
+    for paper in (maker(basis) for maker in MAKERS):
         said = paper.markdown()
         assert not re.findall(r"^\| *$|^#.*: $|(?<!-): +\||with ;", said, re.MULTILINE), paper.name
-    steps = [each for each in steps_of(Basis(plant, date="2031-05-06")) if each.effect]
+    steps = [each for each in steps_of(basis) if each.effect]
     if plant.started_by_hand:
         # somebody stopped the standby, and an alarm says so as long as it waits
         assert steps and not any("no alarm left" in each.way_back for each in steps)
@@ -390,8 +391,8 @@ def test_papers_of_unusual_plants_have_no_holes(tmp_path, text):
         assert rig.snapshot().alarms == () and rig.snapshot().leaders == ("A2",)
         assert all(each.precondition.startswith("A2 active, A1 ready") for each in steps)
         assert {each.way_back for each in steps if each.type == "return to normal"} == {"Nothing to put back."}
-        text = switchover_test(Basis(plant, date="2031-05-06")).markdown()
+        text = switchover_test(basis).markdown()
         assert "No step here is a switchover that keeps the outputs of every rack." in text
     else:
-        assert not any("no output moves" in row["tolerance"] for row in switchover_test(
-            Basis(plant, date="2031-05-06")).main.csv_rows)
+        assert not any("no output moves" in row["tolerance"] for row in
+                       switchover_test(basis).main.csv_rows)
