@@ -420,6 +420,7 @@ def test_the_same_answer_is_judged_alike_wherever_it_is_asked(names):
     ("05-detection", "23 ms", "left out of the sum: margin_ms; added: beats, beat_ms"),
     ("06-turn-2.calculate", "2.24 min", "clock, in min"), ("06-bump-flow", "40 L/s", "given for the end: full"),
     ("08-shared", "0.146", "quotient: 8760, mtbf_h"), ("08-turn-2.calculate", "2.05", "far: by a part"),
+    ("09-recall-first-year", "99.894 %", "turned over: 8760, mtbf_h"),  # 1 - exp(-60 000 / 8760)
     ("08-table.3.down", "84", "other cell: pair as it is, spare on the shelf / one outage in, years"),
 ])
 def test_an_answer_is_told_what_it_is_and_nothing_else(name, said, slip):

@@ -217,8 +217,11 @@ class _Maker:
                 for step, kind in ONE_OFF:
                     yield slip(kind, put(Power(base, Sum(((1, exponent), (step, Fixed(1.0)))))), base,
                                key=f"power of {_key(base)}", power=True)
-            case Call("exp" | "expm1" as function):
+            case Call("exp" | "expm1" as function, inner):
                 yield slip("exp of one", put(Call(function, Fixed(-1.0))), key="exp")
+                match inner:
+                    case Product(((1, Sum(((-1, above),)) as less), (-1, below))):
+                        yield slip("turned over", put(Call(function, below / less)), above, below, exponent=True)
             case Call("log", inner):
                 yield slip("log to 10", put(node / math.log(10)), key="log")
                 if isinstance(inner, Fixed):
