@@ -585,6 +585,14 @@ def test_the_ways_of_failing_of_the_mains_last_each_its_time_behind_a_battery():
         per_year(at_once)[1], rel=1e-3)
 
 
+def test_fuel_for_days_outlasts_every_dip():
+    """Dips of half an hour, fuel for ten days: exp(-480) of them, 1e-209, is counted as none."""
+    plant = plant_of(part("Q", "mains", 5_000, 0.5), part("U", "ups", 1_000, 4.0, fed_by=["Q"], battery_h=240.0),
+                     needs=["U"])
+    assert [cause.name for cause in causes_of(plant, "run")] == ["U"]
+    assert per_year(plant) == pytest.approx((YEAR_H / 1_004, YEAR_H * 4 / 1_004), rel=1e-12)
+
+
 def test_batteries_in_turn_carry_one_after_the_other():
     plant = plant_of(part("Q", "mains", 5_000, 2.0), part("U", "ups", 1e9, 1e-3, fed_by=["Q"], battery_h=3.0),
                      part("T", "supply", 1e9, 1e-3, fed_by=["U"], battery_h=1.0), needs=["T"])

@@ -36,6 +36,9 @@ from labkit.plant.wiring import (
     with_leaves,
 )
 
+# What comes more seldom, such as a cut as long as a battery of days, never comes.
+SELDOM_PER_H = 1e-45
+
 
 @dataclass(frozen=True)
 class Failure:
@@ -96,6 +99,8 @@ class Cut:
         for share, mean_h in kinds or [(1.0, failure.down_h)]:
             often = share * failure.rate_per_h * (
                 math.exp(-self.from_h / mean_h) - math.exp(-self.to_h / mean_h))
+            if often < SELDOM_PER_H:
+                continue
             rate_per_h += often
             # the hours between the limits of every cut, of those too that go on beyond them
             down += often * mean_h
