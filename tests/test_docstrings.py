@@ -58,7 +58,7 @@ def function_of(thing):
 
 def members(thing):
     """Yield (name, member) of what a class of ours defines, or has from one, and does not hide."""
-    for each in thing.__mro__:
+    for each in reversed(thing.__mro__):
         for name, member in vars(each).items() if each.__module__ in MODULES else ():
             # What a dataclass writes for itself has no lines of its own.
             if not name.startswith("_") and inspect.isfunction(function_of(member)):

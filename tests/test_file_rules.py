@@ -1,5 +1,7 @@
 """Plant files: what is read, and what is found wrong, all of it, on its line."""
 
+import copy
+import functools
 import json
 import random
 import re
@@ -529,8 +531,7 @@ JUNK = st.recursive(
 
 
 @settings(max_examples=150, deadline=None)
-@given(st.sampled_from(["plant", "part", "pair", "twins", "shared_event", "function", "costs",
-                        "variant", "process"]), JUNK)
+@given(st.sampled_from(sorted(schema()["properties"])), JUNK)
 def test_no_junk_makes_the_check_fall_over(key, junk):
     document = tomllib.loads(TEXT)
     for value in (junk, [junk]):
@@ -538,6 +539,23 @@ def test_no_junk_makes_the_check_fall_over(key, junk):
         assert all(len(each) == 4 for each in found)
         if not jsonschema.Draft202012Validator(schema()).is_valid(document | {key: value}):
             assert found
+
+
+def test_no_key_that_is_gone_or_odd_makes_the_check_fall_over():
+    document = tomllib.loads(starter_text())
+    ways = {}
+    for path, _ in values(document):
+        if path and isinstance(path[-1], str):
+            ways.setdefault(tuple(step for step in path if isinstance(step, str)), path)
+    assert len(ways) > 100
+    for *above, last in ways.values():
+        for odd in (None, 3, "x", [["x"]]):
+            damaged = copy.deepcopy(document)
+            table = functools.reduce(lambda at, step: at[step], above, damaged)
+            del table[last]
+            if odd is not None:
+                table[last] = odd
+            assert all(len(each) == 4 for each in complaints(damaged, schema()))
 
 
 # ---------------------------------------------------------------- warnings

@@ -212,7 +212,7 @@ def _translated(error) -> Wrong:
                 found += f" (write {json.dumps(entries, ensure_ascii=False)})"
             yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds) + way, found
         case "enum":
-            near = did_you_mean(value, limit, cutoff=SURE) if isinstance(value, str) else ""
+            near = did_you_mean(value, limit, cutoff=SURE) if {type(value), *map(type, limit)} == {str} else ""
             other = " (other for what is none of them)" if path[-1] == "kind" and not near else ""
             yield path, ONE_OF + ", ".join(map(str, limit)), found + near + other
         case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
@@ -320,7 +320,7 @@ def _against_role(names: Names, path: tuple, name: str,
     """Yield what is wrong with a part in the place where it is mentioned."""
     kind = names.parts[name].get("kind")
     wanted, no_units = _TABLE["kinds"].get(role), _TABLE["no_units"]
-    if wanted and kind and kind not in wanted:
+    if wanted and kind and isinstance(kind, str) and kind not in wanted:
         yield path, f"must name {' or '.join(f'{each}s' for each in wanted)}", f"{name}, {a_kind(kind)}"
     elif role == "spare parts" and kind == "mains":
         yield path, "must not name mains, which no spare mends", name
@@ -628,7 +628,7 @@ def _against_sense(document: dict) -> Wrong:
             yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
                 f"{mean_h:g}")
     own, takes = ({name for _, mode in _tables(document, "mode") if ("mttr_h" in mode) is its
-                   for name in mode["parts"]} for its in (True, False))
+                   for name in mode.get("parts", ())} for its in (True, False))
     for path, table in _tables(document, "spare"):
         if idle := [name for name in table.get("parts", ()) if name in own - takes]:
             yield ((*path, "parts"), "should name what fails in a way that takes a spare, a mode without "
