@@ -9,16 +9,18 @@ from types import SimpleNamespace
 
 import pytest
 
+from lessons.exercises.far_off import far_off
 from lessons.exercises.formulas import Spoken, route, tree_of, worked_out
 from lessons.exercises.item import Case, Hints, fill
 from lessons.exercises.judging import Formula, Given, as_given, nearest, place_of
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.near_misses import COMMON, SINGLE, Hit, Slips, far_off, value_of
+from lessons.exercises.near_misses import Slips, value_of
 from lessons.exercises.numeric import Fingerprint, Numeric
 from lessons.exercises.quantities import parse
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.exercises.session import Session
+from lessons.exercises.slip_kinds import COMMON, SINGLE, Hit
 from lessons.teaching.item_page import item_page
 from tests import slips as typical
 

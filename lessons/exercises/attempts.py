@@ -32,7 +32,7 @@ class Attempt:
     course : str
         Version of the course; empty where none was kept.
     slip : str
-        Which slip the answer came from; see :mod:`.near_misses`.
+        Which slip the answer came from; see :mod:`.slip_kinds`.
     """
 
     item_id: str

@@ -295,6 +295,19 @@ def mapped(node: Node, new: Mapping[str, Node]) -> Node:
     return node if all(map(operator.is_, parts, before)) else made_of(node, parts)
 
 
+def factors_of(node: Node) -> Iterator[tuple[int, Node]]:
+    """Yield the factors of a part, those of the lines in it too."""
+    match node:
+        case Quantified(line=line) if line is not None:
+            yield from factors_of(line)
+        case Product(factors):
+            for way, part in factors:
+                for own, inner in factors_of(part):
+                    yield way * own, inner
+        case _:
+            yield 1, node
+
+
 def quantities_in(tree: Node) -> dict[str, Quantified]:
     """Return the quantities of a tree by their names, in the order of the formula."""
     return {part.name: part for part, _ in within(tree) if isinstance(part, Quantified)}

@@ -21,8 +21,9 @@ from lessons.exercises.formulas import (
     quantities_in,
     values_within,
 )
-from lessons.exercises.near_misses import EXTRA, Hit, Slip, Slips, value_of
+from lessons.exercises.near_misses import Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
+from lessons.exercises.slip_kinds import EXTRA, Hit, Slip
 
 # Limits are inclusive; this keeps an answer exactly on a limit from failing by rounding.
 EDGE = 1e-9

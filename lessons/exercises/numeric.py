@@ -13,6 +13,7 @@ from types import SimpleNamespace
 
 from labkit.wording import HOURS_PER_YEAR, grouped, shown
 from lessons.exercises.choosing import Choice, Option
+from lessons.exercises.far_off import far_off
 from lessons.exercises.formulas import Fixed, Quantified, tree_of
 from lessons.exercises.item import Cell, Hints, Item, KnownError, fill, is_not_sure
 from lessons.exercises.judging import (
@@ -25,10 +26,11 @@ from lessons.exercises.judging import (
     no_collection,
     place_of,
 )
-from lessons.exercises.near_misses import ALONE, COMMON, DOUBLE, EXTRA, SINGLE, Hit, Slip, far_off
+from lessons.exercises.near_misses import ALONE
 from lessons.exercises.on_paper import Form
 from lessons.exercises.quantities import Quantity, TwoReadings, Unit, Unreadable, parse, unit
 from lessons.exercises.replies import STOP_HERE, Judgement, Verdict
+from lessons.exercises.slip_kinds import COMMON, DOUBLE, EXTRA, SINGLE, Hit, Slip
 
 UNIT_SLIP = "S01"
 UNIT_SAID = r"(?: (?:min|h|ms|s|d|a year|a day|an hour|a|L/s|L|Ω|%|m²|m)(?![\w/]))?"
