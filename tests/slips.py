@@ -95,7 +95,7 @@ def right_forms(cell, numbers):
     whole = right == round(right)
     own = cell.unit
     figures = [3, 4, 5] if not (whole and right >= 100) else [12]
-    if not cell._exact(numbers):
+    if not cell.is_exact(numbers):
         figures.append(2)
     else:
         figures = [12]
@@ -109,11 +109,11 @@ def right_forms(cell, numbers):
     yield f"{right!r} {own}"
     yield f"{right:.6e} {own}"
     if own in YEARLY:
-        yield f"{written_for(cell, right, 4 if not cell._exact(numbers) else 12)} {YEARLY[own]}"
+        yield f"{written_for(cell, right, 4 if not cell.is_exact(numbers) else 12)} {YEARLY[own]}"
     kind = unit(own).kind
     others = {("time", "time"): ["h/a", "min/a", "s/a"], ("time", ""): ["h", "min", "s", "ms"]}
     given = {(float(value), its.factor) for name, its, value in cell.worked.quantities(numbers)
-             if name in cell._told}
+             if name in cell.told}
     for other in others.get(kind, []):
         value = right * unit(own).factor / unit(other).factor
         if (value, unit(other).factor) in given:  # written off, and not worked out

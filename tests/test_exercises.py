@@ -43,7 +43,8 @@ from lessons.exercises.item import (
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import REGISTER, misconception
-from lessons.exercises.numeric import UNIT_ASKED, Numeric
+from lessons.exercises.number_judge import UNIT_ASKED
+from lessons.exercises.numeric import Numeric
 from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction
 from lessons.exercises.progress import lesson_progress

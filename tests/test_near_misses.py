@@ -16,6 +16,7 @@ from lessons.exercises.judging import Formula, Given, as_given, nearest, place_o
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.near_misses import Slips, value_of
+from lessons.exercises.number_judge import NumberJudge
 from lessons.exercises.numeric import Fingerprint, Numeric
 from lessons.exercises.quantities import parse
 from lessons.exercises.replies import STOP_HERE, Verdict
@@ -336,8 +337,9 @@ def test_every_near_miss_has_a_reply(number, item, cell):
     each for each in ASKED if each.values[2].fingerprints])
 def test_a_mark_that_is_near_waits_for_a_slip_that_is_the_number(number, item, cell):
     for seed, numbers in typical.draws(number, item, 5):
-        marks = [value for value, _ in cell._marks(numbers)]
-        for value, slip in cell._singles(numbers, COMMON, SINGLE):
+        judge = NumberJudge(cell, numbers)
+        marks = [value for value, _ in judge.marks()]
+        for value, slip in judge.singles(COMMON, SINGLE):
             if not math.isfinite(value) or value <= 0:
                 continue
             said = f"{typical.written_for(cell, value)} {cell.unit}".strip()
@@ -356,7 +358,7 @@ def test_a_mark_that_is_near_waits_for_a_slip_that_is_the_number(number, item, c
 def test_what_the_task_gives_is_no_answer_in_the_unit_in_which_it_stands_there(number, item, cell):
     for seed, numbers in typical.draws(number, item, 3):
         for name, its, value in cell.worked.quantities(numbers):
-            if name in cell._told and its.factor != cell.own.factor:
+            if name in cell.told and its.factor != cell.own.factor:
                 judged = cell.judge(f"{value!r} {its.text}", numbers, seed, {})
                 assert judged.verdict is not Verdict.RIGHT, (seed, name)
 
