@@ -5,10 +5,19 @@ from types import SimpleNamespace
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.rig.checks import TELLS, Look, catalogue, expected_in, hall_check, told
+from labkit.rig.checks import (
+    TELLS,
+    Look,
+    _without_supply,
+    catalogue,
+    expected_in,
+    hall_check,
+    told,
+)
 from labkit.rig.rig import Rig
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Entry
+from tests.test_plant_keys import part, plant_of
 
 PLANT = load_plant()
 LOOKS = {look.name: look for look in catalogue(PLANT)}
@@ -148,3 +157,136 @@ def test_of_the_lamps_of_a_unit_those_that_are_lit_are_read(signs, outcome):
 def test_a_voltage_is_low_where_the_supply_has_gone(fault, below):
     run = SimpleNamespace(fault=fault and faults_of(PLANT)[fault])
     assert TELLS["24 V"](PLANT, "KF1")(run) == pytest.approx({"below 20.4 V": below, "20.4 to 28.8 V": 1 - below})
+
+
+def run_of(fault=None, lit=True, unit="PH1"):
+    lamps = [SimpleNamespace(unit=unit, lit=lit), SimpleNamespace(unit="XX1", lit=not lit)]
+    return SimpleNamespace(fault=fault and faults_of(PLANT)[fault], effect=SimpleNamespace(lamps_after=lamps))
+
+
+@pytest.mark.parametrize(("look", "fault", "lit", "yes", "chance"), [
+    ("program versions", None, True, "they differ", 0.01),
+    ("program versions", "KF2: program differs", True, "they differ", 0.99),
+    ("plugs of WF9", "WF9: noise", True, "loose or open", 0.3),
+    ("plugs of WF9", "WF3: cut", True, "loose or open", 0.02),  # a fault elsewhere is none here
+    ("plugs of WF1.10", "WF1+WF2: cut", True, "loose or open", 0.95),
+    ("book and permits", "KF1: stopped", True, "work or a test is entered", 0.8),
+    ("book and permits", "KF1: no power", True, "work or a test is entered", 0.05),
+    # a panel without supply lights no lamp in its test either, in 99 of 100
+    ("lamp test of PH1", None, True, "a lamp stays dark", 0.01),
+    ("lamp test of PH1", None, False, "a lamp stays dark", 0.99),
+    ("lamp test of PH1", "PH1: lamp dark", True, "a lamp stays dark", 0.99),
+    ("cabinet of the controllers", "KF2: too hot", True, "hot, or the filter is full", 0.95),
+])
+def test_a_check_says_yes_as_often_as_the_kind_of_fault_or_else_as_itself(look, fault, lit, yes, chance):
+    found = LOOKS[look].chances(run_of(fault, lit))
+    assert found[yes] == pytest.approx(chance, rel=1e-12) and len(found) == 2
+    assert sum(found.values()) == pytest.approx(1.0, rel=1e-12)
+
+
+BUS = ("good", "near terminator missing", "far terminator missing", "line open", "third terminator near",
+       "third terminator far", "short in the middle")
+
+
+@pytest.mark.parametrize(("look", "fault", "likely", "states"), [
+    # one reading in a thousand is of any state, in equal parts; ohms do not tell bias and crossing apart
+    ("idle voltage of WF4", None, {"good": 1.0}, 10),
+    ("idle voltage of WF4", "WF4: terminator missing",
+     {"near terminator missing": 0.5, "far terminator missing": 0.5}, 10),
+    ("idle voltage of WF4", "WF4: A and B swapped", {"A and B swapped": 1.0}, 10),
+    ("idle voltage of WF4", "WF3: A and B swapped", {"good": 1.0}, 10),
+    ("resistance of WF4", "WF4: A and B swapped", {"good": 1.0}, 7),
+    ("resistance of WF4", "WF4: cut", {"line open": 0.8, "short in the middle": 0.2}, 7),
+    ("resistance of WF4", "WF4: bit rate differs", {"good": 1.0}, 7),
+])
+def test_a_meter_tells_the_state_of_a_line_but_one_time_in_a_thousand(look, fault, likely, states):
+    found = LOOKS[look].chances(run_of(fault))
+    assert len(found) == states and {*BUS} <= {*found}
+    assert found == pytest.approx({each: 0.999 * likely.get(each, 0.0) + 0.001 / states for each in found},
+                                  rel=1e-12)
+
+
+@pytest.mark.parametrize(("fault", "bad"), [
+    (None, "none"), ("WF3: cut", "WF3"), ("WF4: shield off", "WF4"), ("TF1: no power", "none")])
+def test_halving_a_bus_errs_one_time_in_a_thousand(fault, bad):
+    found = LOOKS["halving the bus at TF1"].chances(run_of(fault))
+    assert found == pytest.approx({each: 0.999 if each == bad else 0.0005 for each in ("WF3", "WF4", "none")},
+                                  rel=1e-12)
+
+
+@pytest.mark.parametrize(("faults", "line", "ohms", "volts"), [
+    # 540 m of 168 ohm/km: 120 ohm beside 120 + 90.72 ohm; 5 V over 2 x 390 ohm
+    ((), "WF4", "76 ohm from either end", "near +446 mV, far +254 mV"),
+    (("WF3: cut",), "WF4", "76 ohm from either end", "near +446 mV, far +254 mV"),
+    # of a cut four in five are open, and one is short
+    (("WF4: cut",), "WF4", "120 ohm from either end", "near +667 mV, far +0 mV"),
+    (("WF4: bit rate differs", "WF4: A and B swapped"), "WF4", "76 ohm from either end",
+     "near +446 mV, far -254 mV"),
+])
+def test_a_meter_at_the_rig_reads_the_likeliest_state(faults, line, ohms, volts):
+    rig = Rig(PLANT)
+    for fault in faults:
+        rig.switch_on(fault)
+    assert LOOKS[f"resistance of {line}"].shows(rig) == f"{line}, supplies off: {ohms}"
+    assert LOOKS[f"idle voltage of {line}"].shows(rig) == f"{line}, nobody sends: {volts}"
+
+
+@pytest.mark.parametrize(("faults", "check", "words"), [
+    # the book is read from its end, and each line once
+    (("WF3: third terminator", "KF2: stopped", "WF4: third terminator", "WF4: terminator missing"),
+     "book and permits", "yesterday: work at the panel bus, signed off; "
+     "permit: fan filter of the cabinet of KF2, signed off; start not entered"),
+    (("KF10: module fault", "WF9: cut", "GP1: dead"), "faults shown at the racks",
+     "KF10: module fault shown; GP1: shows its own fault"),
+    (("WF3: earths differ",), "voltage between the earths", "WF3: 14 V between the earths of its ends"),
+    (("settings: one missed beat",), "settings against the sheet", "settings: missed beats 1, sheet 3"),
+    (("PH1: dark",), "lamp test of PH1", "all lamps stay dark"),
+    (("KF1: own fault", "KF2: frozen"), "cycle counters",
+     "KF1: stands, program stopped by its own diagnosis; KF2: stands still"),
+    (("TB1: voltage dip",), "24 V at the units", "KF1: 24.1 V; KF2: 24.1 V; TF1: 24.1 V; PH1: 24.1 V; "
+     "TB1: 24.1 V; TB1 lowest since midnight 14.9 V"),
+    (("WF1+WF2: cut",), "plugs of the rack links", "WF1.10: open; WF2.10: open"),
+    (("WF9: cut", "WF9: noise"), "plugs of WF9", "WF9: open; shield off at one end"),
+])
+def test_what_faults_at_several_parts_show(faults, check, words):
+    assert shown(*faults)[check] == words
+
+
+def test_a_planned_switchover_that_is_refused_is_told_so():
+    rig = Rig(PLANT)
+    rig.wait(2)
+    rig.switch_on("KF2: no power")
+    rig.wait(10)
+    assert LOOKS["planned switchover"].shows(rig) == (
+        "asked: refused; leads now: still KF1; new alarms: none; process: steady")
+    rig.switch_on("KF1: no power")
+    assert LOOKS["planned switchover"].shows(rig).startswith("asked: refused; leads now: still none; new alarms: ")
+
+
+def test_checks_at_a_plant_of_other_parts():
+    plant = plant_of(
+        part("KF1", "controller", fed_by=["TB1", "TB2"]), part("TB1", "supply"), part("TB2", "ups"),
+        part("PH1", "panel", fed_by=["TB1"]), part("WH1", "cable", joins=["KF1", "TF1"]),
+        part("WH2", "cable", joins=["TF1", "PH1"]), part("TF1", "repeater"),
+        part("KF10", "rack"), part("WF1", "cable", joins=["KF1", "KF10"]),
+        part("BL7", "sensor", joins=["KF10"]))
+    looks = {look.name: look for look in catalogue(plant)}
+    assert {"lamps in the cabinets", "24 V at the output of TB1", "24 V at the output of TB2",
+            "24 V at the terminals of KF1", "halving the bus at TF1"} <= {*looks}
+    assert "(length not in the file, copper left out): good: 60 ohm from either end;" in looks["resistance of WH1"].how
+    assert "good: near +357 mV, far +357 mV;" in looks["idle voltage of WH1"].how
+    # of two feeds one suffices
+    known = faults_of(plant)
+    first, both = [known["TB1: off"]], [known["TB1: off"], known["TB2: off"]]
+    assert [_without_supply(plant, on, "KF1") for on in ([], first, both)] == [False, False, True]
+    assert not _without_supply(plant, [known["PH1: lamp dark"]], "PH1")
+    rig = Rig(plant)
+    assert looks["second reading beside BL7"].shows(rig) == "second reading and BL7 agree, twice"
+    rig.switch_on("BL7: stuck")
+    rig.switch_on("TB1: off")
+    assert looks["second reading beside BL7"].shows(rig) == "second reading moves; BL7 stands"
+    assert looks["lamp test of PH1"].shows(rig) == "all lamps stay dark"
+    assert looks["24 V at the units"].shows(rig) == "KF1: 24.1 V; TF1: 24.1 V; PH1: 0.0 V; TB1: 0.0 V"
+    bare = {look.name for look in catalogue(plant_of(part("EC1", "fan")))}
+    assert bare == {"book and permits", "record of the controller", "alarm list", "lamps in the cabinets",
+                    "cycle counters", "settings against the sheet", "24 V at the units", "faults shown at the racks"}

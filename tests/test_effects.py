@@ -5,13 +5,25 @@ from dataclasses import replace
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.rig.effects import WATCH_S, Do, course_of, effect_of, effects_of
+from labkit.rig.effects import (
+    WATCH_S,
+    Do,
+    _gap_ms,
+    _takeover_ms,
+    _worst,
+    course_of,
+    effect_of,
+    effects_of,
+    shows,
+)
+from labkit.rig.rig import Rig
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.lamps import lamps_of
 from labkit.switchover.roles import Outputs, Role
 from labkit.switchover.settings import PairSettings, switchover_budget, usual_settings
 from tests.line_and_engine import Judge
+from tests.test_plant_keys import part, plant_of
 
 PLANT = load_plant()
 
@@ -155,6 +167,7 @@ def test_times_and_outputs_count_from_the_first_act():
     # two that write by turns have taken nothing over from one another
     fight = course_of(PLANT, [Do("on", "WF9: cut")], PairSettings(ask_racks=False))
     assert fight.takeover_ms is None and fight.after.writes_fight
+    assert fight.leads_after is None and len(fight.after.leaders) == 2
 
 
 def test_a_takeover_ends_with_the_rack_that_is_written_last():
@@ -191,6 +204,100 @@ def test_plants_without_a_pair(name):
     off = effects["KF1: no power", "KF1"]
     assert off.leads_after is None and off.worst is Outputs.FAIL_STATE and off.functions_lost
     assert off.takeover_ms is None
+
+
+WRITTEN, HELD, FAILED = Outputs.WRITTEN, Outputs.HELD, Outputs.FAIL_STATE
+
+
+@pytest.mark.parametrize(("history", "gap", "worst", "takeover"), [
+    # looked at from 100 to 200 ms, KF1 led, the last act came at 150 ms
+    ([(0, WRITTEN, "KF1")], 0, WRITTEN, None),
+    ([(0, WRITTEN, "KF1"), (160, HELD, None), (175, WRITTEN, "KF2")], 15, HELD, 25),
+    ([(0, WRITTEN, "KF1"), (100, HELD, None), (150, WRITTEN, "KF2")], 50, HELD, 0),
+    ([(0, WRITTEN, "KF1"), (149, WRITTEN, "KF2")], 0, WRITTEN, None),  # before the last act
+    # a gap goes on while held outputs let go, and counts from the first act; one that is over is none
+    ([(0, HELD, None), (120, FAILED, None), (130, WRITTEN, "KF2"), (140, HELD, None), (190, WRITTEN, "KF2")],
+     50, FAILED, 40),
+    ([(0, HELD, None), (90, FAILED, None), (170, WRITTEN, "KF2")], 70, FAILED, 20),
+    ([(0, WRITTEN, "KF1"), (20, FAILED, None), (90, WRITTEN, "KF2")], 0, WRITTEN, None),
+    ([(0, WRITTEN, "KF1"), (100, WRITTEN, "KF2"), (180, HELD, None)], 20, HELD, None),  # ends held
+    ([(0, WRITTEN, "KF2"), (110, WRITTEN, None)], 0, WRITTEN, None),  # two write by turns
+])
+def test_gap_worst_and_takeover_of_one_rack_by_hand(history, gap, worst, takeover):
+    assert (_gap_ms(history, 100, 200), _worst(history, 100)) == (gap, worst)
+    assert _takeover_ms({"KF10": history}, "KF1", 150) == takeover
+
+
+def test_a_takeover_counts_to_the_last_of_the_racks_that_are_written():
+    by = {"KF10": [(0, WRITTEN, "KF1"), (160, WRITTEN, "KF2")], "KF20": [(0, FAILED, None)],
+          "KF30": [(0, WRITTEN, "KF1"), (155, WRITTEN, "KF2")]}
+    assert _takeover_ms(by, "KF1", 150) == 10
+    assert _takeover_ms(by | {"KF40": [(0, WRITTEN, "KF1")]}, "KF1", 150) is None
+    assert _takeover_ms({}, "KF1", 150) is None
+
+
+def test_the_worst_of_all_racks_and_the_longest_gap(effects):
+    effect = effects["WF9: cut", "KF1"]
+    for states, worst in (((WRITTEN, HELD), HELD), ((FAILED, HELD), FAILED), ((), WRITTEN)):
+        named = dict(zip(PLANT.racks, states, strict=False))
+        assert replace(effect, outputs_worst=named).worst is worst
+    assert replace(effect, gap_ms={"KF10": 3, "KF20": 7}).longest_gap_ms == 7
+    assert replace(effect, gap_ms={}).longest_gap_ms == 0
+
+
+def test_one_fault_is_watched_for_72_s():
+    """Two after the act, a minute, 8 to load and 2 to test itself; the alarm comes 0.12 m higher.
+
+    30 L/s fill 1.5 m2 by that in 6 s, and an area larger in the same measure in 72 s.
+    """
+    assert effect_of(PLANT, "QM1: shut locally").noticed_after_ms == 6000
+    for at_s, seen_ms in ((71.9, 71_900), (72.1, None)):
+        plant = replace(PLANT, process={**PLANT.process, "tank_area_m2": 1.5 * at_s / 6})
+        effect = effect_of(plant, "QM1: shut locally")
+        assert (effect.noticed_after_ms, effect.noticed) == (seen_ms, seen_ms is not None)
+        assert effect.after.time_ms - effect.before.time_ms == 72_000
+
+
+def test_shown_is_what_the_whole_run_notices(effects, monkeypatch):
+    for (fault, leader), effect in effects.items():
+        assert shows(PLANT, fault, leader=leader) is bool(effect.noticed or effect.happenings)
+    # and as long: what nobody notices is looked at to the end, 72 s after the two to settle
+    ends_ms, run_to = [], Rig._run_to
+    monkeypatch.setattr(Rig, "_run_to", lambda rig, end_ms, *by: (
+        ends_ms.append(end_ms), run_to(rig, end_ms, *by)))
+    assert not shows(PLANT, "KF10B: dead and silent")
+    assert ends_ms == [2000, 2000 + 72_000]
+
+
+def test_the_same_run_twice_is_the_same_effect():
+    one, other = (effect_of(PLANT, "KF1: no power", seed=seed) for seed in (1, 2))
+    assert one == effect_of(PLANT, "KF1: no power") and one != other
+    assert one == course_of(PLANT, [Do("on", "KF1: no power")])
+    assert (one.actions[0].wait_s, "_broken" in repr(one)) == (2.0, False)
+
+
+def test_what_it_cost_before_is_no_cost_of_the_act():
+    """The tank has run over, for 900 EUR; the lamp that goes dark then costs nothing."""
+    over = [Do("on", "QM1: shut locally", wait_s=20), Do("off", "QM1: shut locally", wait_s=60)]
+    effect = course_of(PLANT, [Do("on", "PH1: dark")], prepared=over)
+    assert (effect.event_cost, effect.happenings, effect.alarms) == (0, (), ("panel PH1 does not answer",))
+    assert course_of(PLANT, over).event_cost == 900
+    assert (effect.before.time_ms, effect.after.time_ms) == (82_000, 82_000 + 72_000)
+
+
+def test_a_standby_that_is_started_by_hand_leads_after_the_first_one_was_stopped():
+    by_hand = replace(PLANT, pair=replace(PLANT.pair, coverage=0.0))
+    effect = effect_of(by_hand, "WF9: cut", leader="KF2")
+    assert effect.before.roles == {"KF1": Role.STOPPED, "KF2": Role.ACTIVE}
+    assert effect_of(by_hand, "WF9: cut", leader="KF1").before.roles == {
+        "KF1": Role.ACTIVE, "KF2": Role.STOPPED}
+
+
+def test_who_leads_where_there_is_no_pair():
+    two = plant_of(*(part(name, "controller") for name in ("KF1", "KF2")), function=[
+        {"name": "run", "needs": ["KF1"]}, {"name": "aside", "needs": ["KF2"], "by": ["KF2"]}])
+    assert {leader for _, leader in effects_of(two)} == {"KF1"}
+    assert {leader for _, leader in effects_of(plant_of(part("EC1", "fan")))} == {None}
 
 
 @pytest.mark.parametrize(("call", "message"), [

@@ -76,6 +76,32 @@ def test_a_run_in_words():
     assert run.trend.time_s[-1] == 120
 
 
+def test_what_is_not_given():
+    """KF1 without power at 500 ms, two minutes in all; of 40 takeovers some let go at 220 ms."""
+    run = hold_run()
+    assert (run.hold_ms, run.cause, run.extras, run.gap_ms) == (500, "KF1: no power", (), 234)
+    assert (run.outputs, run.trend.time_s[-1]) == (((0, "written"), (0, "held"), (234, "written")), 120)
+    assert (run.last_write_ms, hold_run(seed=2).last_write_ms) == (-33, -28)
+    share = share_dropped(220)
+    assert share == share_dropped(220, runs=40, cause="KF1: no power") == round(40 * share) / 40
+    assert share != share_dropped(220, runs=41) and share != share_dropped(220, runs=80)
+    assert 4 * share_dropped(220, runs=4) == sum(
+        hold_run(220, seed=seed).dropped_ms is not None for seed in (1, 2, 3, 4))
+
+
+def test_a_long_hold_time_lets_go_too_where_nobody_writes():
+    assert share_dropped(2000, cause="TB1: off", runs=2) == 1
+    run = hold_run(2000, cause="TB1: off", wait_s=3)
+    assert run.dropped_ms == 2000 + run.last_write_ms
+
+
+def test_an_output_of_a_loop_that_does_not_track_is_not_called_correct():
+    run = hold_run(extras=("KF2: integrator not tracking",))
+    assert hold_text(run).splitlines()[:2] == [
+        "Hold time 500 ms; KF1: no power; KF2: integrator not tracking.",
+        "First output of KF2 after 234 ms; the outputs were held. The last write came 33 ms before the fault."]
+
+
 def test_without_both_controllers_no_output_comes_back():
     run = hold_run(500, cause="TB1: off", wait_s=1)
     assert run.gap_ms is None and run.dropped_ms <= 500 and run.trend.time_s[-1] == 2
@@ -96,7 +122,7 @@ def test_the_share_that_lets_go_falls_with_the_hold_time():
     ("call", "match"),
     [
         (lambda: hold_run(cause="KF9"), "cause must be one of"),
-        (lambda: hold_run(extras=("KF9",)), "extras must be among"),
+        (lambda: hold_run(extras=("ZZ1", "KF9")), "extras must be among .*, got 'KF9'"),
         (lambda: hold_run(wait_s=0), "wait_s must be from 1 to 31536000.0, got 0"),
         (lambda: hold_run(50), "hold_ms must be"),
         (lambda: share_dropped(500, runs=0), "runs must be 1 to 10000, got 0"),

@@ -27,7 +27,7 @@ from labkit.switchover.settings import PairSettings, usual_settings
 
 WATCH_S = 60.0
 SETTLE_S = 2.0
-WORST = {Outputs.WRITTEN: 0, Outputs.HELD: 1, Outputs.FAIL_STATE: 2}
+WORST = (Outputs.WRITTEN, Outputs.HELD, Outputs.FAIL_STATE)
 
 
 @dataclass(frozen=True)
@@ -141,7 +141,7 @@ class Effect:
     happenings: tuple[Happening, ...]
     event_cost: float
     _pair: Switchover = field(repr=False, compare=False)
-    _broken: frozenset[str] = field(repr=False, compare=False)
+    _broken: frozenset[str] = field(repr=False)
 
     @cached_property
     def state(self) -> PlantState:
@@ -162,7 +162,7 @@ class Effect:
     @property
     def worst(self) -> Outputs:
         """The worst state of any outputs in between."""
-        return max(self.outputs_worst.values(), key=WORST.__getitem__, default=Outputs.WRITTEN)
+        return max(self.outputs_worst.values(), key=WORST.index, default=Outputs.WRITTEN)
 
 
 def effect_of(plant: Plant, fault_id: str, settings: PairSettings | None = None, *,
@@ -255,12 +255,12 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     before, start_ms, entered = rig.snapshot(), pair.time_ms, len(rig.record)
     happened, cost_before = len(rig.happenings), rig.event_cost
     looking = _Looking(before)
-    for position, each in enumerate(actions):
-        last_ms, wait_s = pair.time_ms, each.wait_s
-        if position == len(actions) - 1:
-            wait_s += watch_s + _loading_s(settings)
+    waits_ms = [_ms(each.wait_s) for each in actions]
+    waits_ms[-1] += _watch_ms(settings, watch_s)
+    for each, wait_ms in zip(actions, waits_ms, strict=True):
+        last_ms = pair.time_ms
         rig.do(each.verb, each.fault_id)
-        rig._run_to(last_ms + _ms(wait_s), looking.on)
+        rig._run_to(last_ms + wait_ms, looking.on)
     after, lamps_after = rig.snapshot(), lamps_of(rig.snapshot())
     record = tuple(replace(each, time_ms=each.time_ms - start_ms) for each in rig.record[entered:])
     histories = {rack: pair.output_history(rack) for rack in plant.racks}
@@ -316,7 +316,7 @@ def shows(plant: Plant, fault_id: str, *, leader: str | None = None) -> bool:
     looking, entered = _Looking(rig.snapshot()), len(rig.record)
     happened = len(rig.happenings)
     rig.switch_on(fault_id)
-    rig._run_to(round(rig.now_s * 1000) + _ms(SETTLE_S + WATCH_S + _loading_s(rig.settings)),
+    rig._run_to(rig._pair.time_ms + _ms(SETTLE_S) + _watch_ms(rig.settings, WATCH_S),
                 looking.until_seen)
     return looking.changed_ms is not None or len(rig.happenings) > happened or any(
         each.what == "alarm" for each in rig.record[entered:])
@@ -339,8 +339,8 @@ def _prepared(plant: Plant, settings: PairSettings, seed: int, leader: str | Non
     return rig
 
 
-def _loading_s(settings: PairSettings) -> float:
-    return (settings.load_ms + settings.start_ms) / 1000.0
+def _watch_ms(settings: PairSettings, watch_s: float) -> int:
+    return _ms(watch_s) + settings.load_ms + settings.start_ms
 
 
 def _ms(seconds: float) -> int:
@@ -376,21 +376,17 @@ def _worst(history, start_ms: int) -> Outputs:
     """Return the worst state of outputs from a time on."""
     states = [state for time_ms, state, _ in history if time_ms >= start_ms]
     earlier = [state for time_ms, state, _ in history if time_ms < start_ms]
-    return max((*states, *earlier[-1:]), key=WORST.__getitem__)
+    return max((*states, *earlier[-1:]), key=WORST.index)
 
 
 def _gap_ms(history, start_ms: int, end_ms: int) -> int:
     """Return the longest time without written outputs between two times."""
     longest, began_ms = 0, None
-    for time_ms, state, _ in history:
-        if state is not Outputs.WRITTEN and began_ms is None:
-            began_ms = time_ms
-        elif state is Outputs.WRITTEN and began_ms is not None:
-            if time_ms > start_ms:
-                longest = max(longest, time_ms - max(began_ms, start_ms))
-            began_ms = None
-    if began_ms is not None:
-        longest = max(longest, end_ms - max(began_ms, start_ms))
+    for time_ms, state, _ in (*history, (end_ms, Outputs.WRITTEN, None)):
+        if state is not Outputs.WRITTEN:
+            began_ms = time_ms if began_ms is None else began_ms
+        elif began_ms is not None:
+            longest, began_ms = max(longest, time_ms - max(began_ms, start_ms)), None
     return longest
 
 
@@ -398,13 +394,10 @@ def _takeover_ms(histories, leader: str | None, last_ms: int) -> int | None:
     """Return when every rack that is written has the outputs of another unit, from a time on."""
     times_ms = []
     for history in histories.values():
-        _, state, writer = history[-1]
+        since_ms, state, writer = history[-1]
         if state is not Outputs.WRITTEN:
             continue
         if writer is None or writer == leader:
             return None
-        since = len(history) - 1
-        while since and history[since - 1][1:] == (Outputs.WRITTEN, writer):
-            since -= 1
-        times_ms.append(history[since][0])
+        times_ms.append(since_ms)
     return max(times_ms) - last_ms if times_ms and max(times_ms) >= last_ms else None

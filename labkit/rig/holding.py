@@ -168,8 +168,13 @@ def _outputs(rig: Rig, rack: str) -> tuple[tuple[int, str], ...]:
 def _last_write(plant: Plant, rack: str, cause: str, seed: int) -> int | None:
     """Return when the rack took its last write: the shortest hold time tells it."""
     shortest_ms = PairSettings().longest_write_gap_ms + 1
-    dropped_ms = _dropped(_outputs(_after(plant, shortest_ms, cause, (), 1.0, seed), rack))
+    dropped_ms = _lets_go(plant, rack, shortest_ms, cause, seed)
     return None if dropped_ms is None else dropped_ms - shortest_ms
+
+
+def _lets_go(plant: Plant, rack: str, hold_ms: int, cause: str, seed: int) -> int | None:
+    """Return when a rack lets go: by its hold time after the fault, if at all."""
+    return _dropped(_outputs(_after(plant, hold_ms, cause, (), hold_ms / 1000, seed), rack))
 
 
 def _dropped(outputs: tuple[tuple[int, str], ...]) -> int | None:
@@ -236,5 +241,5 @@ def share_dropped(hold_ms: int, *, runs: int = 40, cause: str = "KF1: no power")
     one_of("cause", cause, CAUSES)
     plant = load_plant()
     rack = TankSettings.from_mapping(plant.process).pump_rack
-    rigs = (_after(plant, hold_ms, cause, (), 1.0, seed) for seed in range(1, runs + 1))
-    return sum(_dropped(_outputs(rig, rack)) is not None for rig in rigs) / runs
+    return sum(_lets_go(plant, rack, hold_ms, cause, seed) is not None
+               for seed in range(1, runs + 1)) / runs
