@@ -2,6 +2,7 @@
 
 import math
 from collections import Counter
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -11,9 +12,19 @@ from labkit.plant.plant import load_plant
 from labkit.rig.effects import effect_of
 from labkit.rig.headline import next_words
 from labkit.rig.rig import Rig
-from labkit.rig.state_line import is_settled
+from labkit.rig.state_line import (
+    _settling_ms,
+    carried_by,
+    is_settled,
+    lost_functions,
+    lost_racks,
+    on_battery,
+    out_of_use,
+    state_line,
+)
 from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.roles import Outputs, Role
 from labkit.switchover.settings import PairSettings
 from lessons.panels.rig_page import page_values
 from lessons.papers.basis import Basis, per_year
@@ -76,6 +87,66 @@ def test_a_state_is_settled_when_one_leads_and_one_is_ready_or_out(faults, setti
     known = faults_of(pair.plant)
     broken = frozenset(known[each].unit for each in faults if known[each].breaks)
     assert is_settled(pair, broken) is settled
+
+
+@pytest.mark.parametrize(("outputs", "fight", "leads", "lost"), [
+    ({"A": "written", "B": "held"}, (), True, set()),
+    ({"A": "written", "B": "fail state"}, (), True, {"B"}),
+    ({"A": "written", "B": "held"}, ("A",), True, {"A"}),
+    ({"A": "written", "B": "held"}, (), False, {"A", "B"}),  # what nobody leads is lost
+])
+def test_a_rack_is_lost_in_its_fail_state_between_two_writers_or_without_a_leader(
+        outputs, fight, leads, lost):
+    snapshot = replace(Rig().snapshot(), writes_fight=frozenset(fight), outputs={
+        rack: Outputs(state) for rack, state in outputs.items()}, roles={
+        "KF1": Role.ACTIVE if leads else Role.LOADING, "KF2": Role.STANDBY})
+    assert lost_racks(snapshot) == lost
+
+
+def test_a_trial_is_over_after_a_hold_time_a_write_gap_and_two_takeovers():
+    """By hand: 500 + 40 + 20 + 2 x 285 ms, the budget of lesson 04; 300 ms more hold are 300 more."""
+    assert _settling_ms(PairSettings()) == 500 + 60 + 2 * 285
+    assert _settling_ms(PairSettings(hold_ms=800)) == 1430
+
+
+@pytest.mark.parametrize(("faults", "wait_s", "out"), [
+    ((), 5, set()),
+    (("KF2: restarted",), 1, {"KF2"}),  # it loads
+    (("KF1: no power",), 0.1, {"KF1", "KF10", "KF20", "KF30"}),  # nobody leads as yet
+    (("WF1.10: cut",), 0.07, set()),  # held, and handed over in time
+    (("KF2: no power", "KF1: no power"), 0.1, {"KF1", "KF2", "KF10", "KF20", "KF30"}),
+    (("KF20: module fault",), 0.2, {"KF20"}),  # held as yet, and let go by its hold time
+])
+def test_what_does_not_do_its_work_though_it_may_be_whole(faults, wait_s, out):
+    rig = Rig()
+    for fault in faults:
+        rig.wait(2)
+        rig.switch_on(fault)
+    rig.wait(wait_s)
+    assert out_of_use(rig._pair) == out
+
+
+def test_lost_now_are_functions_that_no_state_of_the_pair_keeps():
+    healthy = Switchover(load_plant())
+    for broken, lost in ((set(), ()), ({"TF1"}, ("see and act",)), ({"BL1"}, ("control kept",)),
+                         ({"KF10", "PH1"}, ("control kept", "see and act"))):
+        found = lost_functions(healthy.plant, healthy, frozenset(broken))
+        assert tuple(name for name in found if name in healthy.plant.functions) == lost
+        assert [*state_line(healthy, frozenset(broken)).works.values()] == [
+            name not in lost for name in healthy.plant.functions]
+
+
+def test_a_part_on_its_battery_is_fed_by_nothing_and_has_no_battery_behind_it():
+    plant = load_plant(Path(__file__).parent / "plant_files" / "tarn_dairy.toml")
+    assert on_battery(plant, ()) is plant
+    alone = on_battery(plant, ("GB1",))
+    assert (alone.parts["GB1"].fed_by, alone.parts["GB1"].battery_h) == ((), 0.0)
+    assert {name for name in plant.parts if alone.parts[name] != plant.parts[name]} == {"GB1"}
+    rig = Rig(plant)
+    rig.switch_on("QA1: cut")
+    assert carried_by(rig.snapshot()) == ("GB1",)
+    rig.wait(2701)  # empty it carries nothing
+    assert carried_by(rig.snapshot()) == ()
 
 
 def test_without_the_third_voter_each_unit_and_the_sync_cable_stop_control():

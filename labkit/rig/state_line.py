@@ -52,7 +52,7 @@ def out_of_use(pair: Switchover) -> frozenset[str]:
     """
     snapshot = pair.snapshot()
     racks = lost_racks(snapshot)
-    if Outputs.HELD in snapshot.outputs.values() and len(racks) < len(snapshot.outputs):
+    if Outputs.HELD in snapshot.outputs.values():
         racks |= lost_racks(_after(pair.copy(), ()))
     return racks | {unit for unit, role in snapshot.roles.items()
                     if role not in (Role.ACTIVE, Role.STANDBY)}
