@@ -80,6 +80,13 @@ def test_a_run_is_noticed_by_alarms_lamps_or_the_process(run, by, who):
     assert notice_of_all(run) == Notice(1.0, by, who)
 
 
+def test_what_is_no_unit_of_the_pair_or_no_part_at_all():
+    assert of(0.6, pair=SimpleNamespace(units=("Y", "Z")), modes=[("dead", 0.4)]).share == 0.4
+    fault = SimpleNamespace(unit="duct", breaks=("X",), kind=SimpleNamespace(share=1.0), how="cut")
+    plant = SimpleNamespace(parts={"X": SimpleNamespace(noticed=0.3)}, pair=None)
+    assert notice_of(plant, fault, HIDDEN) == Notice(0.0, "", "")
+
+
 def test_what_the_rig_shows_is_weighed_by_how_often_it_comes():
     """BL1 is dead or stuck, each half: only dead shows. KF10B is seen by the unit that writes by it."""
     assert share_noticed(PLANT, "BL1") == pytest.approx(0.5, rel=1e-12)
@@ -90,6 +97,9 @@ def test_what_the_rig_shows_is_weighed_by_how_often_it_comes():
     flood = replace(PLANT, shared_events={"flood": SimpleNamespace(
         name="flood", what="a cellar: of the hall", place="", breaks=frozenset({"KF10"}), mtbf_h=None)})
     assert share_noticed(flood, "flood") == 1.0
+    # of what breaks a standby only a frozen program is hidden: 0.05 of 0.3 + 0.5 + 0.05
+    assert share_noticed(PLANT, "KF2") == pytest.approx(1 - 0.05 / 0.85, rel=1e-12)
+    assert share_noticed(load_plant("mirelow"), "KF1") == 1.0
     with pytest.raises(ValueError, match="unit must be a part or an event of the plant, got 'XY9'"):
         share_noticed(PLANT, "XY9")
 

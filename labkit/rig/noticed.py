@@ -143,7 +143,7 @@ class _Wired:
 def _share(wired: _Wired, unit: str) -> float:
     plant = wired.plant
     leaders = [each for each in plant.pair.units if each != unit] if plant.pair is not None \
-        else plant.controllers[:1] or (None,)
+        else (None,)
     faults = [each for each in faults_of(plant).values() if each.unit == unit and each.breaks]
     weights = [weight_of(plant, each) for each in faults]
     if not sum(weights) > 0:
