@@ -3,19 +3,22 @@
 import dataclasses
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.rig.rig import Rig
+from labkit.rig.rig import Rig, Trend
 from labkit.rig.settled import (
     _gone_by_letters,
     act_alone,
     acts_at,
     come_to_rest,
     do,
+    rest,
     state_key,
     ways_from,
 )
+from labkit.rig.tank import Happening
 from labkit.switchover.roles import Entry
 
 
@@ -81,6 +84,73 @@ def test_what_can_be_done_ends_at_the_most_faults(plant):
     assert len(acts_at(rig, 2)) == len(rig.known_faults) - 1 + 2
     both = at_rest(plant, CUT, FROZEN)
     assert acts_at(both, 2)[-1] == ("all off", "")
+
+
+def test_of_some_faults_those_that_are_not_on_can_come(plant):
+    rig = at_rest(plant, CUT)
+    some = ["KF1: no power", "KF2: frozen", "WF9: cut"]
+    assert acts_at(rig, 2, some) == [
+        ("off", "KF1: no power"), FROZEN, ("on", "WF9: cut"), ("role change", "")]
+
+
+@pytest.mark.parametrize(("faults", "wait_s", "more_s"), [
+    ((), 2, 0),
+    (("KF1: no power",), 5, 0),
+    (("KF2: stopped",), 5, 0),
+    (("KF2: restarted",), 1, 65),  # it loads
+    (("KF1: no power", "KF2: no power"), 5, 65),  # nobody leads
+])
+def test_a_pair_is_left_until_it_is_led_and_nobody_loads(plant, faults, wait_s, more_s):
+    """A minute beyond the 5 s for which a unit waits for a partner that never leads."""
+    rig = Rig(plant)
+    rig.wait(2)
+    for fault in faults:
+        rig.switch_on(fault)
+    rig.wait(wait_s)
+    rest(rig)
+    assert rig.now_s == 2 + wait_s + more_s
+    come_to_rest(rig)
+    assert rig.now_s == 2 + wait_s + more_s + (65 if len(faults) > 1 else 0) + 60
+    assert rig.trend().time_s[0] == rig.now_s - 60
+
+
+def test_all_off_and_a_minute_later(plant):
+    rig = at_rest(plant, CUT, FROZEN)
+    now_s = rig.now_s
+    do(rig, ("all off", ""))
+    assert rig.faults == () and rig.now_s == now_s + 60
+    assert [each.fault_id for each in rig.actions[-2:]] == ["KF1: no power", "KF2: frozen"]
+
+
+def test_an_act_begins_record_course_and_costs_anew(plant):
+    """Rows before the act fall out, of two at one moment the first; 900 for the overflow, by the file."""
+    rig = at_rest(plant)
+    before = rig.view()
+    start_s = before.snapshot.time_ms / 1000
+    time_s = start_s + np.array([-1.0, 0.0, 0.0, 0.2000000004, 0.4])
+    course = Trend(time_s, *np.arange(25.0).reshape(5, 5))
+    over = Happening(start_s, "overflow", "the tank runs over")
+    snapshot = dataclasses.replace(before.snapshot, time_ms=before.snapshot.time_ms + 400, alarms=("b", "a"))
+    after = dataclasses.replace(
+        before, snapshot=snapshot, process_alarms=("d", "c"), trend=course, event_cost=5000.0,
+        happenings=(*before.happenings, over), record=(*before.record, Entry(
+            before.snapshot.time_ms + 3, "KF1", "role", "active", "off", "")))
+    first, then = act_alone(before, after, plant)
+    assert (first.snapshot.time_ms, first.event_cost, first.trend) == (0, 0, before.trend)
+    assert (then.snapshot.time_ms, then.event_cost, then.happenings) == (400, 900, (over,))
+    assert (then.snapshot.alarms, then.process_alarms) == (("a", "b"), ("c", "d"))
+    assert [each.time_ms for each in then.record] == [3]
+    assert then.trend.time_s.tolist() == [0.0, 0.2, 0.4]
+    assert then.trend.level_m.tolist() == [2.0, 3.0, 4.0]
+    bare = dataclasses.replace(after, trend=None)
+    assert act_alone(before, bare, plant)[1].trend is None
+
+
+def test_the_cost_of_a_way_is_that_of_the_plant_that_is_given(plant):
+    dear = dataclasses.replace(plant, costs_beside={"overflow": 1.0})
+    for given, cost in ((None, 900), (plant, 900), (dear, 1)):
+        (way,) = ways_from(at_rest(plant), [("on", "QM1: shut locally")], given)
+        assert way.after.event_cost == cost
 
 
 def test_a_standby_that_waits_to_be_started_is_no_fault_of_those_that_may_be_on(plant):
