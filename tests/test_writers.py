@@ -4,6 +4,8 @@ import itertools
 import logging
 import math
 import re
+from dataclasses import replace
+from types import SimpleNamespace
 
 import pytest
 
@@ -13,11 +15,14 @@ from labkit.rig.writers import (
     BEFORE_MS,
     COURSE_S,
     SITUATIONS,
+    Course,
+    _rack,
     writers_run,
     writers_text,
 )
 from labkit.switchover.engine import Switchover
 from labkit.switchover.racks import writer_changes
+from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from lessons.panels.writers_panel import CLOCKS, writers_panel
 from lessons.pictures.writers_picture import writers_alt_text, writers_svg
@@ -122,6 +127,113 @@ def test_picture_and_words_agree(run):
     assert len(re.findall(r'class="eventhead"', svg)) == sum(u == "KF2" for _, u in run.writes)
     assert ("fail state" in svg) == (run.outputs[-1][1] == "fail state")
     assert len(said.splitlines()) == 6
+
+
+ONE, TWO = "KF1", "KF2"
+LONE = writers_run("no fault")
+
+
+def run_of(*writes, leaders=(ONE,), opening=None, end="written"):
+    """Return a run with these writes, each (ms, unit), and who leads at its end."""
+    roles = {unit: ((-200, "standby"), (250, "active")) if unit in leaders else ((-200, "standby"),)
+             for unit in (ONE, TWO)}
+    course = Course((0.0, 120.0), (1.2, 1.234), opening or {ONE: (0.6, 0.5), TWO: (None, 0.25)})
+    return replace(LONE, writes=writes, roles=roles, course=course, outputs=((-200, "written"), (9, end)))
+
+
+@pytest.mark.parametrize(("writes", "writers", "turns", "shares", "gap"), [
+    # at the end is after 400 ms, for 400 ms; looked at is from -200 to 800 ms
+    (((0, ONE), (400, TWO), (500, ONE), (700, ONE)), (ONE,), 0, (0.75, 0.25), 400),
+    # of the last four three are followed by the other, and so is the last by the first: 4 in 400 ms
+    (((0, ONE), (410, ONE), (430, TWO), (600, ONE), (700, TWO)), (ONE, TWO), 10, (130 / 400, 270 / 400), 410),
+    (((401, TWO),), (TWO,), 0, (0.0, 399 / 400), 601),  # no value stood before
+    (((300, ONE),), (), 0, (1.0, 0.0), 500),
+    ((), (), 0, (0.0, 0.0), 1000),
+])
+def test_writers_turns_shares_and_gap_by_hand(writes, writers, turns, shares, gap):
+    run = run_of(*writes)
+    assert (run.writers, run.turns_per_s, run.gap_ms) == (writers, turns, gap)
+    assert [run.shares[unit] for unit in (ONE, TWO)] == pytest.approx(shares, rel=1e-12)
+
+
+@pytest.mark.parametrize(("run", "words"), [
+    (run_of((0, ONE), (500, ONE)), "KF1 alone writes; longest gap between writes 500 ms"),
+    (run_of((0, ONE), (500, TWO), leaders=(ONE, TWO)),
+     "both lead by lamp, and KF2 alone writes; longest gap between writes 500 ms"),
+    (run_of((500, ONE), (600, TWO)), "both write by turns: the rack changes its writer 5 times a second"),
+    (run_of((0, ONE), end="fail state"), "nobody writes: the outputs are in their fail state"),
+])
+def test_a_run_comes_to_this(run, words):
+    assert run.verdict == words and writers_text(run).endswith(f"In short: {words}.")
+
+
+def test_a_run_in_words():
+    settings = PairSettings(ask_racks=False, third_vote=True)
+    run = replace(run_of((0, ONE), (500, TWO), (600, ONE), leaders=(TWO,)), settings=settings,
+                  situation="sync cable cut")
+    assert writers_text(run).splitlines()[:-1] == [
+        "Sync cable cut; the racks are not asked, a third voter must agree.",
+        "KF1: standby before.", "KF2: standby before, active from 250 ms.",
+        "Rack KF20 at the end: KF1 for 75 % of the time and KF2 for 25 % of the time.",
+        "Outlet after 120 s: KF1 writes 50.0 %, KF2 writes 25.0 %; level 1.234 m."]
+    nobody = writers_text(run_of((0, ONE), opening={ONE: (0.6, None), TWO: (None, None)})).splitlines()
+    assert nobody[0] == "No fault; the racks are asked, no third voter."
+    assert nobody[3:5] == ["Rack KF20 at the end: in its fail state, written by nobody.",
+                           "Outlet after 120 s: nobody writes it; level 1.234 m."]
+
+
+@pytest.mark.parametrize(("opening", "apart"), [
+    ({ONE: (0.6, 0.5), TWO: (0.6, 0.25)}, 0.25), ({ONE: (0.6, 0.5), TWO: (0.6, None)}, 0.0),
+    ({ONE: (0.6, None), TWO: (0.6, None)}, 0.0)])
+def test_loops_that_still_write_lie_apart(opening, apart):
+    assert run_of(opening=opening).course.apart == apart
+
+
+def every_40_ms(rest):
+    return SimpleNamespace(writes=lambda after_ms, until_ms: [
+        ms for ms in range(after_ms + 1, until_ms + 1) if ms % 40 == rest])
+
+
+def test_writes_of_a_history_by_hand():
+    """KF1 writes at whole multiples of 40 ms, KF2 20 ms later; the fault comes at 5000 ms."""
+    history = [
+        (0, Outputs.WRITTEN, ONE), (4800, Outputs.WRITTEN, TWO), (5001, Outputs.HELD, TWO),
+        (5500, Outputs.FAIL_STATE, None), (5675, Outputs.HELD, ONE), (5720, Outputs.WRITTEN, ONE),
+        (5780, Outputs.WRITTEN, None), (5801, Outputs.HELD, None)]
+    pair = SimpleNamespace(output_history=lambda rack: history,
+                           clocks={ONE: every_40_ms(0), TWO: every_40_ms(20)})
+    outputs, writes = _rack(pair)
+    assert outputs == ((-200, "written"), (1, "held"), (500, "fail state"), (675, "held"), (720, "written"))
+    # a new writer writes before its outputs have passed the filter; the last moment counts, for both
+    assert writes == (*((ms, TWO) for ms in (-180, -140, -100, -60, -20)),
+                      *((ms, ONE) for ms in (680, 720, 760)), (780, TWO), (800, ONE))
+    history[1:] = []
+    assert [ms for ms, _ in _rack(pair)[1]] == [*range(-200, 801, 40)]
+
+
+def test_roles_and_answer_are_those_of_the_moments_after_the_fault():
+    run = writers_run("KF1 without power")
+    assert run.roles == {ONE: ((-200, "active"), (0, "off")), TWO: ((-200, "standby"), (229, "active"))}
+    assert (run.answer, writers_run("sync cable cut").answer, LONE.answer) == (
+        "mark ageing", "mark fresh", "")
+    assert {unit: [each is None for each in course[:3]] for unit, course in run.course.opening.items()} == {
+        ONE: [False, True, True], TWO: [True, False, False]}
+    # the last write of KF1 came 33 ms before, as the hold time of lesson 04 tells
+    assert max(ms for ms, unit in run.writes if unit == ONE) == -33
+
+
+def test_what_is_not_given():
+    run, other = writers_run("sync cable cut", ask_racks=False), writers_run("no fault", seed=2)
+    assert run.settings == PairSettings(ask_racks=False) and LONE.settings == PairSettings()
+    assert run.course.level_m[-1] - 1.2 == pytest.approx(0.005, rel=0.1)  # half of 10 mm
+    assert writers_run("no fault", seed=1).writes == LONE.writes != other.writes
+
+
+@pytest.mark.parametrize("reads_mm", [1000, -1000])
+def test_readings_may_be_a_metre_apart_and_no_more(reads_mm):
+    assert writers_run("no fault", kf2_reads_mm=reads_mm).leaders == (ONE,)
+    with pytest.raises(ValueError, match=f"kf2_reads_mm must be -1000 to 1000, got {reads_mm * 1.001!r}"):
+        writers_run("no fault", kf2_reads_mm=reads_mm * 1.001)
 
 
 def test_unknown_situations_are_refused():
