@@ -3,7 +3,7 @@
 import dataclasses
 import math
 from pathlib import Path
-from types import MappingProxyType
+from types import MappingProxyType, SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,6 +11,7 @@ import pytest
 from labkit.evidence.diagnosis import expected_information_bits
 from labkit.plant.plant import load_plant
 from labkit.rig import checks
+from labkit.rig import finder as finder_module
 from labkit.rig.bus import (
     bus_readings,
     idle_voltage_mv,
@@ -22,6 +23,7 @@ from labkit.rig.checks import MINUTES, MISREAD, _Words, catalogue
 from labkit.rig.finder import FaultFinder
 from labkit.rig.rates import NO_FAULT, rates_of
 from labkit.rig.rig import Rig
+from labkit.rig.tank import Happening
 from labkit.switchover.fault_kinds import faults_of
 from lessons.pictures.bus_picture import bus_picture
 from tests.plants import DRILLS
@@ -391,3 +393,121 @@ def test_what_goes_unnoticed_in_part_is_a_run_of_its_own():
     (well,) = (run for run in runs if run.cause == NO_FAULT)
     assert seen.weight / (seen.weight + unseen.weight) == pytest.approx(noticed, rel=1e-12)
     assert unseen.signs == well.signs != seen.signs
+
+
+# ---------------------------------------------------------------- a finder of a few runs, by hand
+
+DEAD, CUT = "PH1: dark", "WF9: cut"
+
+
+def run(cause, weight, leader=None, **signs):
+    return checks.Run(cause, None, leader, weight, {sign.replace("_", " "): value for sign, value in signs.items()},
+                      None)
+
+
+def finder_of(*runs, looks=()):
+    found = FaultFinder(load_plant())
+    found.__dict__ |= {"runs": runs, "_looks": {look.name: look for look in looks}}
+    return found
+
+
+THREE = (run(DEAD, 0.6, lamp="green", one="x"), run(CUT, 0.3, lamp="dark", one="x"),
+         run(NO_FAULT, 0.1, lamp="red", one="x"))
+
+
+def test_a_sign_is_misread_as_each_other_value_alike_and_one_with_one_value_tells_nothing():
+    """Two in a thousand of three values: each of the others one in a thousand."""
+    finder = finder_of(*THREE)
+    weights = {DEAD: 0.6 * 0.001, CUT: 0.3 * 0.998, NO_FAULT: 0.1 * 0.001}
+    assert finder.shares({"lamp": "dark", "one": "x"}) == pytest.approx(
+        {cause: weight / sum(weights.values()) for cause, weight in weights.items()}, rel=1e-12)
+    alarm = finder_of(*(dataclasses.replace(each, signs={"alarm: a": says}) for each, says in zip(
+        THREE, ("stands", "no", "no"), strict=True)))
+    # an alarm is read as another, or overlooked, one time in ten thousand
+    weights = {DEAD: 0.6 * 0.9999, CUT: 0.3 * 1e-4, NO_FAULT: 0.1 * 1e-4}
+    assert alarm.shares({"alarm: a": "stands"}) == pytest.approx(
+        {cause: weight / sum(weights.values()) for cause, weight in weights.items()}, rel=1e-12)
+
+
+def test_suspects_stand_by_share_then_by_name_and_the_least_share_is_let_in():
+    finder = finder_of(*(dataclasses.replace(each, weight=weight) for each, weight in zip(
+        THREE, (0.25, 0.25, 0.5), strict=True)))
+    assert [each.cause for each in finder.suspects()] == [NO_FAULT, DEAD, CUT]
+    assert [each.share for each in finder.suspects(least_share=0.25)] == [0.5, 0.25, 0.25]
+    assert [each.cause for each in finder.suspects(least_share=0.26)] == [NO_FAULT]
+    few = finder_of(*(dataclasses.replace(each, weight=weight) for each, weight in zip(
+        THREE, (0.004, 0.9901, 0.0059), strict=True)))
+    assert [each.cause for each in few.suspects()] == [CUT, NO_FAULT]  # from one in two hundred on
+    none, dark = finder.suspects()[:2]
+    assert (none.who, none.place, none.label) == ("operator", "", "no fault: the plant is as it should be")
+    fault = faults_of(finder.plant)[DEAD]
+    assert (dark.label, dark.place, dark.put_right, dark.who) == (
+        fault.label, "quay office", fault.put_right, fault.kind.who)
+
+
+def test_a_check_is_weighed_by_who_led_and_left_out_once_it_was_made_or_its_lamps_were_read():
+    """With KF1 leading, in one of four, the check says yes of a cut, and else never."""
+    runs = (run(CUT, 0.1, "KF1", XX1_A="on", XX1_B="off"), run(CUT, 0.3, "KF2", XX1_A="on", XX1_B="on"),
+            run(DEAD, 0.6, "KF1", XX1_A="off", XX1_B="off"))
+    yes = {("WF9: cut", "KF1"): 1.0, (DEAD, "KF1"): 0.5}
+
+    def chances(each):
+        chance = yes.get((each.cause, each.leader), 0.0)
+        return {"yes": chance, "no": 1.0 - chance}
+
+    look = checks.Look("look", 7.0, chances=chances)
+    lamps = checks.Look("lamps", 2.0, chances=lambda each: {"lit": 1.0}, reads="XX1 ")
+    finder = finder_of(*runs, looks=(look, lamps))
+    found = {each.name: each for each in finder.checks()}
+    assert (found["look"].minutes, found["look"].outcomes["yes"]) == (7.0, pytest.approx({CUT: 0.25, DEAD: 0.5}))
+    assert found["look"].outcomes["no"] == pytest.approx({CUT: 0.75, DEAD: 0.5})
+    assert [each.name for each in finder.checks(results={"look": "yes"})] == ["lamps"]
+    # all lamps that a check reads, and not some of them
+    assert [each.name for each in finder.checks({"XX1 A": "on"})] == ["look", "lamps"]
+    assert [each.name for each in finder.checks({"XX1 A": "on", "XX1 B": "off"})] == ["look"]
+    # what a result has ruled out says the first thing, whatever that is
+    other = checks.Look("sure", 1.0, chances=lambda each: {"cut" if each.cause == CUT else "dead": 1.0})
+    (left, _) = finder_of(*runs, looks=(look, other, lamps)).checks(results={"sure": "dead"})
+    assert left.outcomes["yes"] == pytest.approx({CUT: 1.0, DEAD: 0.5})
+    with pytest.raises(ValueError, match="results must be possible together, got chance 0 for every cause"):
+        finder_of(*runs, looks=(other, dataclasses.replace(other, name="too"))).shares(
+            results={"sure": "dead", "too": "cut"})
+
+
+@pytest.mark.parametrize(("names", "level"), [
+    ((), "as ever"), (("low trip",), "low"), (("valve shut",), "as ever"), (("low trip", "overflow"), "high")])
+def test_the_level_is_told_by_what_happened(names, level):
+    assert finder_module._level([Happening(0.0, name, "") for name in names]) == level
+
+
+@pytest.mark.parametrize(("lit", "flashing", "said"), [
+    (True, False, "green"), (True, True, "green, flashing"), (False, True, "dark")])
+def test_a_lamp_as_a_sign(lit, flashing, said):
+    lamp = SimpleNamespace(unit="KF1", name="ACTIVE", lit=lit, flashing=flashing, colour="green")
+    assert finder_module._lamp_signs([lamp]) == {"KF1 ACTIVE": said}
+
+
+def test_signs_of_a_plant_with_one_controller_and_no_process(finder):
+    plant = load_plant("mirelow")
+    alone = FaultFinder(plant)
+    assert not {"led before", "tank level"} & {*alone.signs} and alone.normal() == alone.normal(None)
+    assert {"led before", "tank level"} < {*finder.signs}
+    assert finder.normal("KF2")["led before"] == "KF2" and finder.normal()["led before"] == "KF1"
+    weights = {leader: math.fsum(each.weight for each in finder.runs if each.leader == leader)
+               for leader in ("KF1", "KF2")}
+    assert weights == pytest.approx({"KF1": 0.5, "KF2": 0.5}, rel=1e-12)
+
+
+def test_what_never_comes_is_no_cause_and_a_blind_panel_shows_no_alarm(finder):
+    plant = load_plant("mirelow")
+    often = {**plant.how_often, "controller": {"stopped": 0.0}}
+    assert {each.cause for each in FaultFinder(plant).runs} - {each.cause for each in FaultFinder(
+        dataclasses.replace(plant, how_often=often)).runs} == {"KF1: stopped"}
+    rig = Rig(finder.plant)
+    rig.switch_on("KF2: no power")
+    rig.wait(10)
+    standing = [sign for sign, value in finder.read(rig).items() if value == "stands"]
+    rig.switch_on("WF3: cut")
+    rig.wait(10)
+    assert standing and not [sign for sign, value in finder.read(rig).items() if value == "stands"]
+    assert finder.read(rig)["tank level"] == "as ever"
