@@ -2,6 +2,7 @@
 
 import json
 import random
+from dataclasses import replace
 
 import pytest
 
@@ -11,8 +12,9 @@ from labkit.rig import stories
 from labkit.rig.rig import Rig
 from labkit.rig.stories import Replay, Story
 from labkit.switchover.fault_kinds import faults_of
-from labkit.switchover.roles import Role
+from labkit.switchover.roles import Outputs, Role
 from labkit.switchover.settings import PairSettings
+from tests.test_plant_keys import part, plant_of
 
 
 def test_healthy_rig_says_so():
@@ -123,6 +125,146 @@ def test_alarms_of_the_process_stand_in_list_and_record():
     assert rig.process_alarms == rig.snapshot().alarms == ()
     times_ms = [entry.time_ms for entry in rig.record]
     assert times_ms == sorted(times_ms)
+
+
+def test_an_alarm_of_the_process_comes_with_the_first_whole_ms_at_which_it_is_so():
+    """0.12 m of 1.51237 m2 at 30 L/s take 6.04948 s, and of 1.5 m2 6 s to the last digit."""
+    for area_m2, time_ms in ((1.51237, 6050), (1.5, 6000)):
+        plant = load_plant()
+        rig = Rig(replace(plant, process={**plant.process, "tank_area_m2": area_m2}))
+        rig.switch_on("QM1: shut locally")
+        rig.wait(7)
+        assert [(each.time_ms, each.new) for each in rig.record if each.what == "alarm"] == [
+            (time_ms, "level high")]
+
+
+def test_a_copy_begins_record_and_course_where_it_is_taken():
+    rig = Rig()
+    rig.switch_on("QM1: shut locally")
+    rig.wait(10)
+    other, told = rig.copy(), len(rig.record)
+    assert (other.record, other.actions, other.faults) == ((), (), ("QM1: shut locally",))
+    assert other.trend().time_s.tolist() == [10.0] and other.happenings == rig.happenings
+    for each in (rig, other):
+        each.switch_on("KF1: no power")
+        each.wait(10)
+    assert other.record == rig.record[told:] and other.record[0].time_ms == 10_000
+    assert other.process_alarms == rig.process_alarms == ("level high", "tank overflows")
+    assert other.trend().level_m[-1] == rig.trend().level_m[-1] and other.trend().time_s[0] == 10
+    assert other.text(entries=0) == rig.text(entries=0)
+    dry = Rig(load_plant("mirelow"))
+    assert (dry.copy().trend(), dry.copy().happenings, dry.event_cost, dry.view().tank) == (None, (), 0, None)
+
+
+def test_started_again_it_is_as_at_first():
+    rig = Rig(seed=3)
+    rig.switch_on("QM1: shut locally")
+    rig.wait(20)
+    rig.reset()
+    assert (rig.now_s, rig.record, rig.actions, rig.happenings, rig.faults) == (0, (), (), (), ())
+    assert rig.trend().time_s.tolist() == [0.0] and rig.text() == Rig(seed=3).text()
+    rig.switch_on("QM1: shut locally")
+    rig.wait(7)
+    rig.reset_process()
+    assert rig.now_s == 7 and rig.process_alarms == rig.happenings == ()
+    assert rig.trend().time_s.tolist() == [7.0] and [each.new for each in rig.record] == ["on", "level high"]
+    rig.wait(7)
+    assert [each.new for each in rig.record] == ["on", "level high", "level high"]
+    plant = load_plant()
+    by_hand = Rig(replace(plant, pair=replace(plant.pair, coverage=0.0)))
+    assert by_hand.faults == by_hand.on_at_start == ("KF2: stopped",) and Rig().on_at_start == ()
+
+
+def test_what_is_said_of_the_process():
+    rig = Rig()
+    rig.wait(1)
+    # 30 L/s in balance
+    assert dict(rig.view().lines)["Process"] == "Level 1.20 m, in 30.0 L/s, out 30.0 L/s, oxygen 7.2 mg/L."
+    rig.switch_on("QM1: shut locally")
+    rig.wait(20)
+    assert dict(rig.view().lines)["Process"] == (
+        "Level 1.44 m, in 30.0 L/s, out 0.0 L/s, oxygen 7.2 mg/L. So far: valve shut, overflow. "
+        "Cost of the event: EUR 900.")
+    assert [heading for heading, _ in rig.view().lines][:2] == ["Process", "Alarms"]
+    rig.switch_on("KF2: no power")
+    rig.wait(20)
+    # the worst first; of what is as bad the process before the pair, and alarms last
+    assert [heading for heading, _ in rig.view().lines][:4] == ["Process", "Roles", "Alarms", "Control now"]
+    assert [heading for heading, _ in Rig().view().lines][:2] == ["Roles", "Control now"]
+    assert dict(rig.view().lines)["Faults on"] == (
+        "QM1 shut-off valve: shut locally; KF2 controller 2: no power.")
+
+
+def test_the_record_in_words_ends_with_its_latest_lines():
+    rig = Rig()
+    for fault in ("PH1: dark", "TF1: no power", "WF9: cut", "KF1: no power", "KF2: no power"):
+        rig.switch_on(fault)
+        rig.wait(1)
+    told = rig.text().partition("Record, ")[2].splitlines()
+    assert told[0] == f"latest 12 of {len(rig.record)}:" and len(told) == 13
+    last = rig.record[-1]
+    assert told[-1] == f"  {last.time_ms / 1000:9.3f} s  {last.who} {last.what}: {last.old} -> {last.new}. {last.why}"
+    assert rig.text(entries=1).endswith(f"Record, latest 1 of {len(rig.record)}:\n{told[-1]}")
+    assert "Record" not in rig.text(entries=0) and "Record" not in Rig().text()
+    assert "t = 5.000 s" in rig.text() and "\n  TF1: SUPPLY NEAR dark, no supply, FRAMES NEAR" in rig.text()
+
+
+def test_a_wait_is_counted_in_whole_ms():
+    rig = Rig()
+    for seconds, now_s in ((0.001, 0.001), (0.0016, 0.003), (2, 2.003)):
+        rig.wait(seconds)
+        assert rig.now_s == now_s
+    with pytest.raises(ValueError, match="seconds must be from 0.001 to 31536000.0, got 31536000.1"):
+        rig.wait(31_536_000.1)
+
+
+def test_two_writers_by_turns_both_write_and_held_outputs_nobody():
+    rig = Rig()
+    history = [(0, Outputs.WRITTEN, "KF1"), (5, Outputs.HELD, "KF1"), (9, Outputs.WRITTEN, "KF2"),
+               (12, Outputs.WRITTEN, None), (15, Outputs.FAIL_STATE, None)]
+    assert [rig._writing(history, time_ms) for time_ms in (0, 4, 5, 8, 9, 11, 12, 15, 99)] == [
+        ("KF1",), ("KF1",), (), (), ("KF2",), ("KF2",), ("KF1", "KF2"), (), ()]
+
+
+def test_each_rack_moves_its_own_outputs_from_the_moment_on_at_which_it_lets_go():
+    for fault, fails in (("KF10: module fault", {"pumps"}), ("KF20: module fault", {"valve", "uv"}),
+                         ("KF30: module fault", {"blowers"}), ("PH1: dark", set())):
+        rig = Rig()
+        rig.switch_on(fault)
+        rig.wait(1)
+        drive = rig._tank._drive
+        assert {name for name in ("pumps", "valve", "uv", "blowers")
+                if getattr(drive, name) == "fail state"} == fails
+    frozen = Rig()
+    frozen.switch_on("KF1: frozen")
+    frozen.wait(5)
+    (let_go_ms,) = {each.time_ms for each in frozen.record if each.new == "fail state"}
+    assert 0 < let_go_ms < 1000 and {each.time_s for each in frozen.happenings} == {let_go_ms / 1000}
+
+
+def test_a_sensor_that_is_none_of_the_loop_blinds_nothing():
+    plant = load_plant()
+    known = faults_of(plant)
+    seen = []
+    for unit, breaks in (("BL1", {"BL1"}), ("BL9", {"BL9"})):
+        rig = Rig(plant)
+        rig.known_faults = {**known, "BL1: stuck": replace(known["BL1: stuck"], unit=unit, breaks=frozenset(breaks))}
+        rig._tank.run = lambda until_s, drive: seen.append(drive)
+        rig.switch_on("BL1: stuck")
+        rig.switch_on("KF2: integrator not tracking")
+        rig.wait(1)
+    assert [(each.sensor_stuck, each.valve_shut, each.untracked, each.leaders) for each in seen] == [
+        (stuck, False, frozenset({"KF2"}), ("KF1",)) for stuck in (True, False)]
+
+
+def test_worth_and_state_are_kept_and_a_plant_without_costs_has_none():
+    rig = Rig()
+    state, worth = rig.plant_state(), rig.worth()
+    rig.wait(5)
+    assert rig.plant_state() is state and rig.worth() is worth  # but for the time nothing has changed
+    rig.switch_on("KF2: no power")
+    assert rig.plant_state() is not state and rig.worth() is not worth
+    assert Rig(plant_of(part("EC1", "fan"))).worth() is None
 
 
 def played(story):

@@ -466,7 +466,7 @@ class Rig:
         histories = {rack: self._pair.output_history(rack) for rack in roles
                      if rack in self.plant.racks}
         instants = {time_ms for history in histories.values() for time_ms, *_ in history
-                    if begin_ms < time_ms < end_ms}
+                    if time_ms > begin_ms}
         faults = [self.known_faults[fault_id] for fault_id in self.faults]
         modes = {fault.mode for fault in faults}
         common = {
@@ -477,7 +477,7 @@ class Rig:
                 fault.unit for fault in faults if fault.mode == "not tracking"),
         }
         start_ms = begin_ms
-        for stop_ms in [*sorted(instants), end_ms]:
+        for stop_ms in sorted({*instants, end_ms}):
             states = [_at(histories[rack], start_ms)[1].value if rack in histories else "written"
                       for rack in roles]
             valve = histories.get(tank.valve_rack)
@@ -529,12 +529,11 @@ class _GrowingColumns:
     def take(self, rows: Sequence[Sequence[float]]) -> None:
         """Take over what a list of all rows has more than at the last call."""
         if len(rows) > self._columns.shape[1]:
-            grown = np.empty((len(self._columns), 2 * len(rows)))
+            grown = np.empty((len(self._columns), len(rows) + self._columns.shape[1]))
             grown[:, : self._size] = self._columns[:, : self._size]
             self._columns = grown
-        if len(rows) > self._size:
-            self._columns[:, self._size : len(rows)] = np.array(rows[self._size :]).T
-            self._size = len(rows)
+        self._columns[:, self._size : len(rows)] = np.array(rows[self._size :]).T
+        self._size = len(rows)
 
     def columns(self) -> list[np.ndarray]:
         """Return the columns; what is added later leaves them as they are."""
@@ -545,4 +544,4 @@ class _GrowingColumns:
 
 def _at(history, time_ms):
     """Return the last row that is not later than a time."""
-    return history[max(0, bisect_right(history, time_ms, key=lambda row: row[0]) - 1)]
+    return history[bisect_right(history, time_ms, key=lambda row: row[0]) - 1]
