@@ -16,7 +16,7 @@ from labkit.plant.tank_data import HAPPENINGS, TankSettings
 from labkit.plant.variants import outage_cost
 from labkit.plant.worth import event_cost
 from labkit.rig.rig import Rig
-from labkit.rig.tank import Drive, HeaderTank, ride_through_s
+from labkit.rig.tank import Drive, HeaderTank, _first_at_s, _limits, ride_through_s
 
 LED = Drive(leaders=("KF1",))
 FAIL = Drive("fail state", "fail state", "fail state", "fail state")
@@ -641,3 +641,69 @@ def test_the_flow_comes_back_once_the_pumps_are_primed_and_its_alarm_goes():
     assert [(each.comes, each.time_s) for each in flow] == [
         (True, pytest.approx(30.0, rel=1e-9)), (False, 80.0)]
     assert events(tank)[-1] == ("re-primed", 80.0)
+
+
+@pytest.mark.parametrize(("course", "at_s"), [
+    # start, slope, bend, target, length: start + slope t + bend t^2 first at the target, or at the end
+    ((1.0, 0.5, 0.0, 2.0, 9.0), 2.0), ((1.0, -0.5, 0.0, 0.0, 9.0), 2.0), ((1.0, 0.5, 0.0, 2.0, 1.0), 1.0),
+    ((0.0, 3.0, -1.0, 2.0, 9.0), 1.0),  # 3 t - t^2 = 2 at 1 s and at 2 s
+    ((0.0, -3.0, 1.0, -2.0, 9.0), 1.0),
+    ((0.0, -1.0, 1.0, 6.0, 9.0), 3.0),  # t^2 - t = 6 at -2 s and at 3 s
+    ((0.0, 0.0, 2.0, 18.0, 9.0), 3.0), ((0.0, 2.0, -1.0, 1.0, 9.0), 1.0),  # touched at its top
+    ((5.0, 1.0, 0.0, 5.0, 9.0), 0.0), ((5.0, 0.0, 0.0, 5.0, 9.0), 9.0), ((0.0, 1.0, 0.0, 9.0, 9.0), 9.0),
+])
+def test_when_a_course_first_comes_to_a_value(course, at_s):
+    assert _first_at_s(*course) == pytest.approx(at_s, rel=1e-12)
+
+
+def test_an_alarm_goes_a_centimetre_back_and_at_most_half_of_the_way():
+    """Set-point 1.20 m: 1.32 m, 1.44 m, 0.90 m, 0.60 m; and 1.21 m, half of 1 cm above it."""
+    limits = {each.text: each for each in _limits(TankSettings(oxygen_alarm_mg_per_l=6.5))}
+    assert {text: (each.at, each.clears, each.high, each.by_reading) for text, each in limits.items()} == {
+        "level high": (pytest.approx(1.32), pytest.approx(1.31), True, True),
+        "tank overflows": (1.44, pytest.approx(1.43), True, False),
+        "level low": (pytest.approx(0.9), pytest.approx(0.91), False, True),
+        "level at the low trip": (0.6, pytest.approx(0.61), False, False),
+        "oxygen low": (6.5, 6.5, False, False), "oxygen at its action limit": (5.0, 5.0, False, False)}
+    narrow = _limits(TankSettings(high_alarm_m=1.21, low_alarm_m=1.196))
+    assert (narrow[0].clears, narrow[2].clears) == (pytest.approx(1.205), pytest.approx(1.198))
+    assert limits["level high"].target(False) == (limits["level high"].at, True)
+    assert limits["level high"].target(True) == (limits["level high"].clears, False)
+    assert limits["level low"].target(True)[1] and not limits["level low"].target(False)[1]
+    assert (narrow[0].who, narrow[0].why, narrow[2].why) == (
+        "BL1", "BL1 reads 1.21 m or more.", "BL1 reads 1.196 m or less.")
+
+
+def test_the_loop_acts_each_fifth_of_a_second_from_where_it_begins():
+    """30 L/s on 1.5 m2 with the outlet shut: 20 mm/s."""
+    tide = TankSettings(level_gain_per_m=0.0)
+    for start_s in (0.0, 7.0):
+        tank = HeaderTank(tide, start_s=start_s)
+        assert tank.time_s == start_s and tank.history[0][0] == start_s
+        tank.run(start_s + 0.7, Drive(leaders=("KF1",), valve_shut=True))
+        assert [row[0] - start_s for row in tank.history] == pytest.approx([0.0, 0.2, 0.4, 0.6])
+        assert tank.now[0] - start_s == pytest.approx(0.7) and tank.now is not tank.history[-1]
+        assert tank.now[1] == pytest.approx(1.2 + 0.02 * 0.7, rel=1e-12)
+
+
+def test_a_controller_that_reads_more_opens_the_valve_by_its_gain_and_its_integral():
+    """KF2 reads 10 mm more: 0.9 / 60 x 0.01 a second, from the opening that it tracked on.
+
+    Its loop acts for a step of 0.25 s at once, by what the integral is in its middle.
+    """
+    tank = HeaderTank(TankSettings(valve_stroke_s=0), step_s=0.25, reads_m={"KF2": 0.01})
+    tank.run(0.25, Drive(leaders=("KF2",)))
+    assert tank.written["KF2"] - 30 / 48.4 == pytest.approx(0.125 * 0.9 / 60 * 0.01, rel=1e-9)
+    other = HeaderTank(TankSettings(valve_stroke_s=0), step_s=0.25, reads_m={"KF2": 0.01})
+    other.run(1.25, LED)
+    assert other.written == {"KF1": pytest.approx(30 / 48.4, rel=1e-12)}
+
+
+def test_what_the_alarms_of_light_and_flow_say():
+    tank = quarter()
+    tank.run(11.0, Drive("held", "held", "fail state", "held"))
+    (dark,) = tank.alarm_changes
+    assert (dark.text, dark.who, dark.why) == ("water flows without light", "light", "It has been so for 10 s.")
+    assert tank.alarms == {"water flows without light": "light"}
+    tank.run(12.0, Drive("held", "held", "fail state", "held", valve_shut=True))
+    assert tank.alarms == {} and tank.alarm_changes[-1].why == "The reason is gone."
