@@ -220,6 +220,7 @@ WRITTEN, HELD, FAILED = Outputs.WRITTEN, Outputs.HELD, Outputs.FAIL_STATE
      50, FAILED, 40),
     ([(0, HELD, None), (90, FAILED, None), (170, WRITTEN, "KF2")], 70, FAILED, 20),
     ([(0, WRITTEN, "KF1"), (20, FAILED, None), (90, WRITTEN, "KF2")], 0, WRITTEN, None),
+    ([(0, FAILED, None), (100, WRITTEN, "KF2")], 0, WRITTEN, None),
     ([(0, WRITTEN, "KF1"), (100, WRITTEN, "KF2"), (180, HELD, None)], 20, HELD, None),  # ends held
     ([(0, WRITTEN, "KF2"), (110, WRITTEN, None)], 0, WRITTEN, None),  # two write by turns
 ])

@@ -3,8 +3,16 @@
 import pytest
 
 from labkit.rig.rig import Rig
-from labkit.rig.side_by_side import LoggedRow, read_rig_log, side_by_side
+from labkit.rig.side_by_side import (
+    LoggedRow,
+    SideBySide,
+    SideRow,
+    _meets,
+    read_rig_log,
+    side_by_side,
+)
 from labkit.switchover.record import record_csv
+from labkit.switchover.roles import Entry
 from lessons.__main__ import main
 from tests.notebooks import ROOT
 
@@ -98,3 +106,97 @@ def test_what_is_no_log_is_refused_and_an_empty_one_is_not(tmp_path, record):
     path.write_text("time,who,what\n")
     both = side_by_side(record, read_rig_log(path)[0])
     assert "In both: 0." in both.to_text() and len(both.rows) == len(record)
+
+
+def entry(time_ms, new="off", who="KF1", what="role", old="active"):
+    return Entry(time_ms, who, what, old, new, "")
+
+
+def logged(time_ms, what="off", who="KF1", line=2):
+    return LoggedRow(line, time_ms, who, what)
+
+
+def test_the_table_by_value():
+    """The log's clock is 50 s ahead; times count from the first row of both, at 1.5 s."""
+    rows = (SideRow(entry(1000, "on", "KF1: no power", "fault", ""), None), SideRow(entry(1500), logged(51_500.0), 0.0),
+            SideRow(entry(2500, "", "PH1", "alarm", "blind"), logged(52_488.0, "blind gone", "PH1", 3), -12.0),
+            SideRow(None, logged(53_750.0, "acknowledged", "PH1", 4)))
+    assert SideBySide(rows, 50_000.0).to_text().splitlines() == [
+        "simulated       rig     late  what",
+        "   -0.500                     KF1: no power fault: none to on  (not in the log)",
+        "    0.000     0.000    +0 ms  KF1 role: active to off | line 2: KF1 off",
+        "    1.000     0.988   -12 ms  PH1 alarm: blind to gone | line 3: PH1 blind gone",
+        "              2.250           line 4: PH1 acknowledged  (not in the simulation)",
+        "In both: 2. Only in the simulation: 1. Only in the log: 1.",
+        "Largest difference: -12 ms, PH1 alarm: blind to gone."]
+    assert "Largest" not in SideBySide(rows[:1], 0.0).to_text()
+
+
+FAULT_ON, GONE = entry(0, "on", "WF9: plug loose", "fault", "off"), entry(0, "", "PH1", "alarm", "PH1 is blind")
+
+
+@pytest.mark.parametrize(("one", "who", "what", "meets"), [
+    (entry(0), "kf1", "is OFF now", True), (entry(0), "KF2", "off", False), (entry(0), "KF1", "offline", False),
+    (entry(0, "fail state"), "KF1", "in fail-state", True), (entry(0, "fail state"), "KF1", "fail", False),
+    # a fault by its own words, and as it comes on
+    (FAULT_ON, "WF9", "plug loose", True), (FAULT_ON, "WF9", "the plug is loose again", True),
+    (FAULT_ON, "WF9", "loose", False), (entry(0, "off", "WF9: plug loose", "fault", "on"), "WF9", "plug loose", False),
+    # an alarm that goes needs a word for that, and one that comes has none
+    (GONE, "PH1", "PH1 is blind: gone", True), (GONE, "PH1", "cleared: PH1 is blind", True),
+    (GONE, "PH1", "off: PH1 is blind", True), (GONE, "PH1", "PH1 is blind", False), (GONE, "PH1", "gone", False),
+    (entry(0, "blind", "PH1", "alarm", ""), "PH1", "blind", True),
+    (entry(0, "blind", "PH1", "alarm", ""), "PH1", "blind gone", False),
+    (entry(0, "blind", "PH1", "alarm", ""), "PH1", "blind cleared", False),
+    (entry(0, "gone", "PH1", "role", ""), "PH1", "gone", True),
+])
+def test_what_of_a_log_can_tell_of_what(one, who, what, meets):
+    assert _meets(one, logged(0, what, who), {}) is meets
+
+
+def test_words_of_the_log_stand_for_those_of_the_record():
+    assert _meets(entry(0, "active"), logged(0, "leads"), {"leads": "active"})
+    assert not _meets(entry(0, "active"), logged(0, "leads"), {"led": "active"})
+
+
+@pytest.mark.parametrize(("record", "log", "late", "moved"), [
+    # most rows within 2 s count, to the ms: with a clock 10 s ahead both meet, the second 2 s late
+    ([entry(0), entry(1000, "on")], [logged(10_000), logged(13_000, "on")], {0: 0, 1: 2000}, 10_000),
+    # a ms more, and only one of them does: then the clock is set by the first that fits
+    ([entry(0), entry(1000, "on")], [logged(10_000), logged(13_001, "on")], {0: 0}, 10_000),
+    # two rows alike: the pairs with the least differences in all, each row once
+    ([entry(0), entry(500)], [logged(20_000), logged(20_520)], {0: 0, 1: 20}, 20_000),
+    # three rows that tell of one are no more than one
+    ([entry(0), entry(1000, "on")], [*map(logged, (50_000, 50_100, 50_200)), logged(90_000), logged(91_000, "on")],
+     {0: 0, 1: 0}, 90_000),
+    ([entry(0)], [logged(7, "on")], {}, 0),
+])
+def test_the_clock_is_set_where_most_rows_meet(record, log, late, moved):
+    both = side_by_side(record, log)
+    assert {record.index(row.simulated): row.late_ms for row in both.rows if row.late_ms is not None} == late
+    assert both.moved_ms == moved and len(both.rows) == len(record) + len(log) - len(late)
+
+
+def test_rows_stand_by_time_and_those_of_the_record_first():
+    both = side_by_side([entry(0), entry(0, "on", "KF2"), entry(5, "x", "KF3")],
+                        [logged(103, "y", line=4), logged(105, "z", line=3), logged(100, line=2)])
+    assert [(row.simulated and row.simulated.who, row.logged and row.logged.line) for row in both.rows] == [
+        ("KF1", 2), ("KF2", None), (None, 4), ("KF3", None), (None, 3)]
+
+
+def test_short_rows_remarks_and_many_rows_of_a_log(tmp_path):
+    path = tmp_path / "log.csv"
+    path.write_text("# made by hand\ntime,who,what,to\n1,KF1\n\n  # a remark\n2,KF1, role , off \nx,KF1,role,off\n")
+    rows, problems = read_rig_log(path)
+    assert [(row.line, row.time_ms, row.what) for row in rows] == [(3, 1000, ""), (6, 2000, "role off")]
+    (problem,) = problems
+    assert problem.startswith("line 7: time must be a time") and problem.endswith("; the row is left out")
+    path.write_text("time,who,what\n" + "1,KF1,x\n" * 2000)
+    assert len(read_rig_log(path)[0]) == 2000
+
+
+@pytest.mark.parametrize(("when", "ms"), [
+    ("-2.5", -2500), ("+3", 3000), ("1:02:03", 3_723_000), ("11:02:03", 39_723_000),
+    ("2000-01-02 00:00:00", 86_400_000)])
+def test_more_times_by_hand(tmp_path, when, ms):
+    (tmp_path / "log.csv").write_text(f"time,who,what\n{when},KF1,x\n")
+    assert read_rig_log(tmp_path / "log.csv")[0][0].time_ms == ms

@@ -9,6 +9,7 @@ the fault finds it; only what comes after that counts as effect. Each action is 
 own wait, and the last by `WATCH_S`, longer where a unit needs longer to load.
 """
 
+import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property
@@ -374,9 +375,9 @@ class _Looking:
 
 def _worst(history, start_ms: int) -> Outputs:
     """Return the worst state of outputs from a time on."""
-    states = [state for time_ms, state, _ in history if time_ms >= start_ms]
-    earlier = [state for time_ms, state, _ in history if time_ms < start_ms]
-    return max((*states, *earlier[-1:]), key=WORST.index)
+    ends = (*history[1:], (math.inf,))
+    return max((state for (_, state, _), (end_ms, *_) in zip(history, ends, strict=True)
+                if end_ms > start_ms), key=WORST.index)
 
 
 def _gap_ms(history, start_ms: int, end_ms: int) -> int:
