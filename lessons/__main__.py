@@ -22,12 +22,20 @@ from typing import NoReturn
 MOST_NAMES = 99
 OWN_FOLDERS = [Path(__file__).resolve().parent.with_name(name) for name in ("labkit", "lessons")]
 COMMANDS = tomllib.loads(Path(__file__).with_name("commands.toml").read_text("utf-8"))
+SHARED = COMMANDS.pop("shared")
 
 
 def _port(text: str) -> int:
     if not text.isdecimal() or not 1 <= int(text) <= 65535:
         raise argparse.ArgumentTypeError(f"port must be from 1 to 65535, got {text}")
     return int(text)
+
+
+def _number(kind: Callable, words: str, text: str) -> float:
+    try:
+        return kind(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f"must be {words}, got {text!r}") from None
 
 
 def _path(text: str) -> Path:
@@ -394,12 +402,13 @@ def _items(arguments: argparse.Namespace) -> None:
         _say(item_page(arguments.lesson, draws=arguments.draws, only=arguments.only))
 
 
-_TYPES: dict[str, Callable] = {"path": _path, "int": int, "float": float, "port": _port}
+_TYPES: dict[str, Callable] = {"path": _path, "port": _port, "int": partial(_number, int, "a whole number"),
+                               "float": partial(_number, float, "a number")}
 
 
 def _words_of(name: str) -> dict[str, dict]:
     told = COMMANDS[name]
-    return (_words_of(told["also"]) if "also" in told else {}) | told.get("words", {})
+    return {word: SHARED[word] for word in told.get("shares", ())} | told.get("words", {})
 
 
 class _Parser(argparse.ArgumentParser):

@@ -130,6 +130,17 @@ def test_a_wrong_port_is_named_before_anything_is_laid(port, source, started, tm
     assert not (tmp_path / "my-workbook").exists() and not started
 
 
+@pytest.mark.parametrize(("words", "told"), [
+    (["exam", "x", "--pass", "0.6"], "--pass: must be a whole number, got '0.6'"),
+    (["key", "x", "--seed", "one"], "--seed: must be a whole number, got 'one'"),
+    (["results", "x.csv", "--claim", "95 %"], "--claim: must be a number, got '95 %'"),
+])
+def test_a_word_that_is_no_number_is_said_with_the_rule(words, told, capsys):
+    with pytest.raises(SystemExit) as exit_:
+        main(words)
+    assert exit_.value.code == 2 and told in capsys.readouterr().err
+
+
 def test_a_folder_that_cannot_be_made_is_said(source, started, tmp_path, capsys):
     (tmp_path / "a-file").write_text("")
     assert main([str(tmp_path / "a-file" / "inside")]) == 2
