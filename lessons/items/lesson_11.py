@@ -44,22 +44,23 @@ def the_year(seed: int = 1, *, second_failure: bool = False
 
 
 def _four(value: float) -> float:
-    """Return a value with four digits, so that its divisors give it on any calculator."""
+    """Return a value with four digits: what stands in a task is what the answer is worked from."""
     return float(f"{value:.4g}")
 
 
 def _limited(figures: KindFigures) -> dict[str, object]:
     limits, exposure_h = figures.mtbf_h, figures.exposure_h
+    low, up = _four(exposure_h / limits.lower), _four(exposure_h / limits.upper)
     return {
         "exposure_h": exposure_h,
         "one_h": exposure_h / figures.units,
         "point_h": limits.point,
-        "lower_h": limits.lower,
-        "upper_h": limits.upper,
-        "said_lower_h": _four(limits.lower),
-        "said_upper_h": _four(limits.upper),
-        "low": exposure_h / limits.lower,
-        "up": exposure_h / limits.upper,
+        "lower_h": exposure_h / low,
+        "upper_h": exposure_h / up,
+        "said_lower_h": _four(exposure_h / low),
+        "said_upper_h": _four(exposure_h / up),
+        "low": low,
+        "up": up,
         "verdict": figures.verdict,
     }
 
