@@ -262,7 +262,8 @@ def _time_outs(plant: Plant) -> Still | str:
     settings = PairSettings()
     rates = false_alarms_by_beats(settings, _LOSS, 6)
     return Still(
-        "05", "Each beat more that may be missed makes false alarms a hundred times rarer.",
+        "05", f"With one beat in {1 / _LOSS.loss:.0f} lost, each by itself, one missed beat more makes "
+        f"false alarms {1 / _LOSS.loss:.0f} times rarer.",
         time_out_alt_text(settings, _LOSS), ("missed beats", "false alarms a year", "found at the latest after [ms]"),
         tuple((str(n), f"{rate:.3g}",
                str(n * settings.heartbeat_ms + settings.margin_ms))
@@ -330,7 +331,7 @@ def _two_actives(plant: Plant) -> Still | str:
         f"ask the racks. From {roles[-1].time_ms} ms on both controllers are active, and each "
         "rack has two writers by turns: neither of the two controls the plant.")
     return Still(
-        "07", "Who does not ask the racks takes a cut sync cable for a dead partner.",
+        "07", "A standby that does not ask the racks takes a cut sync cable for a dead partner.",
         words, RECORD, _record_rows(cut),
         picture=takeover_svg(cut, 900, 1500, words, title="Two actives"))
 
@@ -423,7 +424,7 @@ def _tornado(plant: Plant) -> Still | str:
         outcomes[0].variant, rank_variants(outcomes)[0].variant)
     swings = sensitivity(plant, variant, since, "fixed")
     return Still(
-        "12", "A verdict that turns within usual limits is no verdict yet.",
+        "12", f"{variant} against {since}: a verdict that turns within usual limits is no verdict yet.",
         tornado_words(swings),
         ("assumption", "value", "low", "high", "net at low", "net at high"),
         tuple((swing.assumption.key, *_numbers((swing.assumption.value, swing.assumption.low,
