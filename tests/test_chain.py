@@ -756,6 +756,16 @@ def test_long_run_depends_on_the_start_where_it_must():
     assert closed_classes(model._rates) == [[1, 3], [4]]
 
 
+@pytest.mark.parametrize("rate", [1e-156, 1e-154, 1e-150, 1e-100])
+def test_a_chance_near_the_smallest_number_is_right(rate):
+    """After two steps, x^2/2 (1 - 2x/3) of the start: 1 - e^-x (1 + x), the Erlang law, x small."""
+    slow_and_fast = {("new", "worn"): rate, ("worn", "lost"): rate, ("beats", "rests"): 1.0,
+                     ("rests", "beats"): 1.0}
+    model = MarkovModel(slow_and_fast, up=["new"], start={"new": 0.5, "beats": 0.5})
+    lost = model.probabilities(1e6)[model.states.index("lost")]
+    assert lost == pytest.approx((1e6 * rate) ** 2 / 4, rel=1e-13, abs=0)
+
+
 def test_absorbing_without_repair():
     """Two units without repair: mean life 1.5 mtbf (textbook)."""
     model = MarkovModel({(2, 1): 2e-3, (1, 0): 1e-3}, up=[2, 1])

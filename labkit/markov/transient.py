@@ -28,7 +28,6 @@ import math
 
 import numpy as np
 
-_TINY = 2.0**-1000
 _DEGREE = 16
 _SETTLED = 2.0**-51
 _TERMS = 32
@@ -191,7 +190,6 @@ def _short(steps, x):
 
 def _put_right(step):
     """Let each row sum to 1 again, the diagonal following from the rest where it is the larger."""
-    step[step < _TINY] = 0.0
     diagonal = step.diagonal().copy()
     np.fill_diagonal(step, 0.0)
     leaving = step.sum(axis=1)
