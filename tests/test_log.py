@@ -159,6 +159,22 @@ def test_notes_and_routine_of_the_year(drawn_years):
         ("maintenance", "y"): 31 * len(drawn_years), ("failure", "n"): 2 * len(drawn_years)}
 
 
+def test_rows_that_were_entered_twice(drawn_years):
+    """Six a year, by hand, in the same second or 5 or 12 s later."""
+    later_s = Counter()
+    for rows in drawn_years:
+        doubled = [one for one in rows if one.kind in ("process alarm", "maintenance")]
+        first = {(one.designation, one.text, one.end): one.start for one in reversed(doubled)
+                 if one.end}
+        again = [one for one in doubled if one.end
+                 and any(other is not one and other.end == one.end and other.text == one.text
+                         and other.designation == one.designation for other in doubled)]
+        assert len(again) == 12
+        later_s += Counter((one.start - first[one.designation, one.text, one.end]).seconds
+                           for one in again if one.source == "person")
+    assert set(later_s) == {0, 5, 12}
+
+
 @pytest.mark.parametrize("seed", [1, 2, 3, 11])
 def test_cleaning_finds_what_was_planted(plant, seed):
     cleaned = clean_log(example_year(seed), plant)
