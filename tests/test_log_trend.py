@@ -50,6 +50,14 @@ def test_a_log_that_ends_with_its_last_event():
     assert power_law_trend(REPAIRS_H).degrees == 18
 
 
+def test_three_events_are_enough():
+    """Evenly spread they show nothing: of Laplace 0; 2 ln(4^3 / 6), with a power of 2 over the half."""
+    assert laplace_trend([1, 2, 3], 4).statistic == laplace_trend([1, 2, 3, 4]).statistic == 0
+    half = math.log(64 / 6)
+    assert power_law_trend([1, 2, 3], 4).statistic == pytest.approx(2 * half, rel=1e-12)
+    assert power_law_trend([1, 2, 3, 4]).growth == pytest.approx(2 / half, rel=1e-12)
+
+
 @pytest.mark.parametrize("test", [laplace_trend, power_law_trend])
 def test_chances_are_uniform_at_a_constant_rate_and_small_at_a_rising_one(test):
     rng = np.random.default_rng(12)

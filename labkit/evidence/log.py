@@ -132,7 +132,7 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
         names[ours] = theirs
     text, problems = read_decoded(path)
     table = rows_of(text, separator_of(text.partition("\n")[0]))
-    found = [name.strip() for name in next(table, (0, []))[1]]
+    found = [name.strip() for name in next(table, (None, []))[1]]
     for ours in REQUIRED:
         if names[ours] not in found:
             raise ValueError(f"a column {names[ours]!r} ({ours}) must be there, got "

@@ -67,7 +67,7 @@ class LogTrend:
         return "ever faster" if faster else "ever slower"
 
 
-def _times(times_h, end_h, least):
+def _times(times_h, end_h):
     times_h = [positive("every value of times_h", one) for one in sequence("times_h", times_h)]
     for before, after in itertools.pairwise(times_h):
         if before > after:
@@ -77,10 +77,9 @@ def _times(times_h, end_h, least):
         times_h, end_h = times_h[:-1], (times_h or [math.nan])[-1]
     elif times_h and positive("end_h", end_h) < times_h[-1]:
         raise ValueError(f"end_h must be >= the last of times_h, {times_h[-1]}, got {end_h}")
-    if len(times_h) < least:
+    if len(times_h) < 3:
         raise ValueError(
-            f"times_h must hold at least {least} events before the end, got {len(times_h)}"
-        )
+            f"times_h must hold at least 3 events before the end, got {len(times_h)}")
     return times_h, float(end_h)
 
 
@@ -124,7 +123,7 @@ def laplace_trend(times_h: Sequence[float], end_h: float | None = None) -> LogTr
     >>> f"{trend.statistic:.2f}, chance {trend.chance:.2f}: {trend.says()}"
     '-1.33, chance 0.18: no trend shown'
     """
-    times_h, end_h = _times(times_h, end_h, 3)
+    times_h, end_h = _times(times_h, end_h)
     number = len(times_h)
     off = math.fsum(time_h / end_h - 0.5 for time_h in times_h)
     statistic = off * math.sqrt(12.0 / number)
@@ -169,7 +168,7 @@ def power_law_trend(times_h: Sequence[float], end_h: float | None = None) -> Log
     """
     from scipy.special import gammainc, gammaincc
 
-    times_h, end_h = _times(times_h, end_h, 3)
+    times_h, end_h = _times(times_h, end_h)
     number = len(times_h)
     half = math.fsum(math.log(end_h / time_h) for time_h in times_h)
     chance = min(1.0, 2 * min(float(gammainc(number, half)), float(gammaincc(number, half))))
