@@ -240,7 +240,7 @@ def ways(start: str, end: str, neighbours: Mapping[str, Iterable[str]],
     """
     found: list[tuple[str, ...]] = []
 
-    waiting = [((start,), frozenset())]
+    waiting = [((start,), frozenset([start]))]
     while waiting:
         way, near = waiting.pop()
         beside = neighbours.get(way[-1], ())
@@ -252,5 +252,5 @@ def ways(start: str, end: str, neighbours: Mapping[str, Iterable[str]],
         closed = near.union(beside)
         # A neighbour of an earlier part would have been reached directly from there.
         waiting.extend(((*way, after), closed) for after in beside
-                       if after not in way and after not in near and passes(after))
+                       if after not in near and passes(after))
     return tuple(sorted(found, key=lambda way: (len(way), way)))
