@@ -623,7 +623,7 @@ class MarkovModel(LongRun):
         3.9682 h, -0.015873 h
         """
         if len(self._classes) > 1:
-            first = [self._states[c[0]] for c in self._classes[:2]]
+            first = [self._states[c[0]] for c in self._classes]
             raise ValueError(
                 "the chain must have one closed set of states for a sensitivity, got "
                 f"{len(self._classes)}, with {first[0]!r} and {first[1]!r}"
