@@ -312,10 +312,12 @@ def test_end_before_start_is_an_open_end(plant):
 
 def test_true_time_over_both_clock_changes(plant):
     rows = [row(1, datetime(2031, 3, 30, 1, 30), datetime(2031, 3, 30, 3, 30)),
-            row(2, datetime(2031, 10, 26, 1, 30), datetime(2031, 10, 26, 3, 30))]
-    assert [one.duration_h for one in clean_log(rows, plant).rows] == [1.0, 3.0]
+            row(2, datetime(2031, 10, 26, 1, 30), datetime(2031, 10, 26, 3, 30)),
+            # an end in the hour that comes twice lies in the first pass, while nothing speaks against
+            row(3, datetime(2031, 10, 26, 1, 40), datetime(2031, 10, 26, 2, 10), text="x")]
+    assert [one.duration_h for one in clean_log(rows, plant).rows] == [1.0, 3.0, 0.5]
     winter = clean_log(rows, plant, clock_changes=False)
-    assert [one.duration_h for one in winter.rows] == [2.0, 2.0]
+    assert [one.duration_h for one in winter.rows] == [2.0, 2.0, 0.5]
 
 
 def test_second_pass_by_the_order_of_rows(plant):

@@ -580,6 +580,10 @@ def test_conditions_fold_their_constants():
     assert at_least(2, [True, pump, False]) == pump
     assert at_least(1, [pump, True]) is True and at_least(3, [pump, sensor]) is False
     assert all_of([pump, pump]) == pump and at_least(2, [pump, sensor]) == Threshold(2, (pump, sensor))
+    assert any_of([pump, pump]) == pump and any_of([pump, sensor, pump]) == any_of([pump, sensor])
+    # of two out of three a sensor that stands there twice counts twice
+    assert not holds(at_least(2, [pump, sensor, sensor]), lambda leaf: leaf == sensor)
+    assert holds(at_least(2, [pump, sensor, sensor]), lambda leaf: leaf == pump)
     assert with_leaves(any_of([Leads("KF1"), pump]), lambda leaf: leaf == pump and leaf) == pump
     two = at_least(2, [pump, sensor, Whole("BL2")])
     assert holds(two, lambda leaf: leaf == pump)
@@ -625,6 +629,18 @@ def test_a_plant_cannot_be_changed():
     state = plant.state()
     state.healthy_failures_per_h["control kept"] = 7.0
     assert plant.state().healthy_failures_per_h["control kept"] < 1e-4
+
+
+def test_a_changed_plant_knows_nothing_that_the_old_one_found():
+    plant = load_plant()
+    shown, known = repr(plant), {name for name in vars(plant) if name.startswith("_")}
+    plant.state()
+    assert plant.ways("KF1", "KF10") and plant.share_seen("KF1") > 0
+    assert repr(plant) == shown and any(vars(plant)[name] for name in known)
+    cable = dataclasses.replace(plant.parts["WF1.10"], joins=())
+    parted = dataclasses.replace(plant, parts=plant.parts | {"WF1.10": cable})
+    assert all(vars(parted)[name] is not vars(plant)[name] for name in known)
+    assert parted.ways("KF1", "KF10") == ()
 
 
 def test_numbers_of_the_file_are_floats():
