@@ -535,6 +535,43 @@ def test_see_and_act():
     assert round(series(plant, ["TF1"])[0] * MINUTES_PER_YEAR) == 15
 
 
+@pytest.fixture(scope="module")
+def starred(tmp_path_factory):
+    """A pair with a cable from each unit to each of four racks; R5 is of KF3.
+
+    KF3 reaches its rack over the switch that carries unit 1 to R1.
+    """
+    def cable(name, *ends):
+        return part(name, "cable", joins=[*ends])
+
+    return small(
+        tmp_path_factory.mktemp("starred"), *(part(f"KF{n}", "controller") for n in (1, 2, 3)),
+        *(part(f"R{n}", "rack") for n in range(1, 6)), part("SW", "switch", joins=["R1"]),
+        cable("W11", "KF1", "SW"), *(cable(f"W1{n}", "KF1", f"R{n}") for n in (2, 3, 4)),
+        *(cable(f"W2{n}", "KF2", f"R{n}") for n in (1, 2, 3, 4)), cable("W35", "KF3", "SW"),
+        cable("W5", "SW", "R5"), '[pair]\nunits = ["KF1", "KF2"]\n',
+        *(f'[[function]]\nname = "R{n}"\nreached = ["R{n}"]\n' for n in range(1, 5)),
+        '[[function]]\nname = "R5"\nreached = ["R5"]\nby = ["KF3"]\n')
+
+
+@pytest.mark.parametrize(("broken", "works"), [
+    ("", "R1 R2 R3 R4 R5"), ("W21", "R1 R2 R3 R4 R5"),
+    ("W13 W14 W21", "R2 R3 R4 R5"),  # unit 1 has two racks, unit 2 has three, and leads
+    ("W13 W14 W21 W24", "R2 R5"),  # two and two: either may lead
+    ("W13 W14 W21 W23 W24", "R1 R2 R5"),  # unit 2 has nothing that unit 1 has not
+    ("SW W22", "R3 R4"),  # three and three
+])
+def test_of_parted_racks_those_work_that_whoever_leads_can_reach(starred, broken, works):
+    """The unit that reaches fewer racks hands over (rule 5 of the pair)."""
+    state = starred.state(broken.split())
+    assert [name for name, kept in state.works.items() if kept] == works.split()
+
+
+def test_what_another_controller_has_alone_stands_beside_the_pair(starred):
+    assert starred.beside_the_pair == {"KF3", "W35", "W5", "R5"}
+    assert starred.racks == ("R1", "R2", "R3", "R4") and starred.second_pairs == {}
+
+
 def test_lines_of_the_plant_of_the_lessons():
     lines = load_plant().lines()
     assert lines == {
@@ -636,7 +673,7 @@ def test_a_changed_plant_knows_nothing_that_the_old_one_found():
     shown, known = repr(plant), {name for name in vars(plant) if name.startswith("_")}
     plant.state()
     assert plant.ways("KF1", "KF10") and plant.share_seen("KF1") > 0
-    assert repr(plant) == shown and any(vars(plant)[name] for name in known)
+    assert repr(plant) == shown and "document" not in shown and any(vars(plant)[name] for name in known)
     cable = dataclasses.replace(plant.parts["WF1.10"], joins=())
     parted = dataclasses.replace(plant, parts=plant.parts | {"WF1.10": cable})
     assert all(vars(parted)[name] is not vars(plant)[name] for name in known)
