@@ -96,7 +96,7 @@ def test_the_usual_pair_has_no_flaw():
 
 
 @pytest.mark.parametrize(("years", "words"), [
-    (9.96, "9.96 years"), (10.4, "10 years"), (999.6, "1 000 years"), (51_376.7, "51 400 years")])
+    (9.96, "9.96 years"), (10, "10 years"), (10.4, "10 years"), (999.6, "1 000 years"), (51_376.7, "51 400 years")])
 def test_more_years_in_words(years, words):
     assert years_in_words(years) == words
 
