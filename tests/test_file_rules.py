@@ -718,6 +718,16 @@ def test_a_variant_changes_what_it_names_and_nothing_else():
     assert rack in changed["part"]
 
 
+def test_a_variant_may_bring_a_pair_or_change_one():
+    pair, document = {"units": ["A", "B"]}, {"part": [], "variant": [
+        {"name": "two", "pair": {"units": ["A", "B"]}},
+        {"name": "often", "like": "two", "pair": {"test_interval_h": 168}}, {"name": "same"}]}
+    assert with_variant(document, "two")["pair"] == pair
+    assert with_variant(document, "often")["pair"] == pair | {"test_interval_h": 168}
+    assert "pair" not in with_variant(document, "same")
+    assert with_variant(document | {"pair": pair}, "same")["pair"] == pair
+
+
 def test_what_is_not_fitted_is_mentioned_nowhere():
     document = read_file(find_file("brackenquay"))[0]
     for name in (None, *(table["name"] for table in document["variant"])):

@@ -51,8 +51,8 @@ def with_variant(document: Mapping, name: str) -> dict:
     for key, there in (("fit", True), ("remove", False)):
         for designation in variant.get(key, ()):
             parts[designation]["fitted"] = there
-    if "pair" in variant or "pair" in result:
-        result["pair"] = result.get("pair", {}) | variant.get("pair", {})
+    if "pair" in variant:
+        result["pair"] = result.get("pair", {}) | variant["pair"]
     for change in variant.get("part", ()):
         for designation in change["parts"]:
             parts[designation].update(
