@@ -369,6 +369,23 @@ def test_a_running_pump_without_its_feed_asks_for_a_start_too(feeds, asked_per_h
     assert found.rate_per_h == pytest.approx(0.1 * asked_per_h, rel=1e-12)
 
 
+@pytest.mark.parametrize(("count", "fed", "asked_per_h"), [
+    (3, 0, 3 * 2 / 3 / 1000), (3, 1, 2 / 1000 + 2 / 3 / 500),
+    (3, 2, 2 / 1000),  # the feed of two leaves too few
+    (5, 3, 2 / 1000 + 1 / 500),  # of the three behind the feed at least one runs
+])
+def test_where_two_pumps_run_either_may_ask_for_a_start(count, fed, asked_per_h):
+    names = "ABCDE"[:count]
+    plant = plant_of(
+        part("T", "supply", 500, 1), *(part(name, "pump", 1000, 10, fed_by=["T"])
+                                       for name in names[:fed]),
+        *(part(name, "pump", 1000, 10) for name in names[fed:]),
+        needs=[{"at_least": 2, "of": [*names]}],
+        changeover=[{"name": "pumps", "parts": [*names], "running": 2, "starts": 0.9}])
+    found = plant.single_failures(plant.condition("run"))["pumps: no start"]
+    assert found.rate_per_h == pytest.approx(0.1 * asked_per_h, rel=1e-12)
+
+
 def test_a_pump_on_a_battery_asks_for_a_start_once_that_is_empty():
     """Half of 1/1000 + 1/1000, of the UPS' 1/400, of the mains' 1/500 where a cut of 2 h outlasts 4 h."""
     plant = plant_of(
