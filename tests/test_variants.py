@@ -42,6 +42,11 @@ def test_causes_add_up_to_the_exact_block(name):
             assert exact <= minutes * (1 + 1e-9) < exact * (1 + 2 * block.unavailability)
 
 
+def test_what_meets_costs_less_and_has_no_parts_and_no_length_of_its_own():
+    met = [each for each in losses(load_plant()) if not each.cause.parts]
+    assert met and all(each.loss_per_year < 0 == each.cause.mean_down_h for each in met)
+
+
 @pytest.mark.parametrize("variant", ["V0", "V1b"])
 def test_modes_without_a_pair_are_the_minimal_cut_sets(variant):
     plant = load_plant(variant=variant)
