@@ -24,9 +24,11 @@ from labkit.plant.file import (
     write_starter,
 )
 from labkit.plant.file_check import check_file
-from labkit.plant.file_rules import USUAL_RANGES, complaints, values
+from labkit.plant.file_doubts import USUAL_RANGES
+from labkit.plant.file_rules import complaints
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import build, load_plant
+from labkit.plant.schema_words import values
 from labkit.plant.toml_lines import line_numbers
 from tests.traps import TRAPS, taken_in_silence
 

@@ -83,7 +83,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from labkit.arguments import path_of
-from labkit.plant.file_rules import SAID_BETTER, complaints, in_words, values
+from labkit.plant.file_rules import complaints
+from labkit.plant.schema_words import SAID_BETTER, in_words, values
 from labkit.plant.toml_lines import line_numbers, line_of
 from labkit.reading import read_bytes
 from labkit.writing import safe_line, write_new, write_whole

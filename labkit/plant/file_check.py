@@ -9,10 +9,11 @@ from pathlib import Path
 
 from labkit.plant import watching
 from labkit.plant.file import Finding, find_file, read_file, schema
-from labkit.plant.file_rules import LIST_WANTED, ONE_OF, SURE, Names, a_kind, complaints
+from labkit.plant.file_rules import Names, complaints
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import Plant, build
 from labkit.plant.plant_data import AtLeast, Function, Reached, needs_of, racks_of
+from labkit.plant.schema_words import LIST_WANTED, ONE_OF, SURE, a_kind
 from labkit.plant.tank_data import TankSettings
 from labkit.plant.toml_lines import line_of
 from labkit.plant.wired_parts import PASSES

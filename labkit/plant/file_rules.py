@@ -1,4 +1,4 @@
-"""The rules of a plant file: what its JSON Schema sees, and what a schema cannot see.
+"""The rules of a plant file: its JSON Schema, and what a schema cannot see.
 
 A complaint is a tuple (path, rule, found, severity); a path is the keys (str) and positions (int,
 from 0) that lead to the place in the document.
@@ -7,16 +7,26 @@ from 0) that lead to the place in the document.
 import dataclasses
 import graphlib
 import itertools
-import json
 import math
-import re
-import sys
 from collections import Counter
 from collections.abc import Collection, Iterable, Iterator, Mapping
-from types import MappingProxyType, ModuleType
+from types import MappingProxyType
 
 from labkit.plant import watching
+from labkit.plant.file_doubts import doubts, ranges_in
 from labkit.plant.fitting import with_variant
+from labkit.plant.schema_words import (
+    MISSING,
+    SURE,
+    Wrong,
+    a_kind,
+    cut,
+    in_words,
+    quoted,
+    schema_errors,
+    tables_at,
+    values,
+)
 from labkit.plant.tank_data import TankSettings
 from labkit.reading import read_table
 from labkit.wording import did_you_mean
@@ -30,14 +40,7 @@ SMALLEST, LARGEST = 1e-12, 1e15
 LONG_TEXTS = ("about", "source_note", "noticed_note")
 # Letters of a text on one line, and of a long one: what a cell of a paper, or a page of it, holds.
 MOST_LETTERS, MOST_LONG = 200, 4000
-
-
-# What is wrong: where, the rule, what was found.
-Wrong = Iterator[tuple[tuple, str, str]]
-
 _TABLE = read_table(__file__)
-# Within which limits the numbers of one class of parts usually lie, hours; any is for a kind in no class.
-USUAL_RANGES: Mapping[str, Mapping[str, list]] = MappingProxyType(_TABLE["usual_ranges"])
 
 
 def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, str]]:
@@ -65,61 +68,12 @@ def complaints(document: dict, schema: dict) -> Iterator[tuple[tuple, str, str, 
         _against_limits(sound), by_name,
         () if by_schema or by_name else _against_fitting(document))
     for path, rule, found in errors:
-        yield path, rule, _cut(found, MOST_LETTERS), "error"
+        yield path, rule, cut(found, MOST_LETTERS), "error"
     # A number beside the usual is a doubt in a file with errors too; what is refused is not missing.
-    for path, rule, found in _against_practice(sound):
+    for path, rule, found in doubts(sound):
         there = any(each[:-1] == path for each in refused) if found in MISSING else path in refused
         if not there:
             yield path, rule, found, "warning"
-
-
-def in_words(document: Mapping, path: tuple) -> str:
-    """Write a path for people: the parts by designation, the rest by name or number.
-
-    >>> in_words({"part": [{"designation": "KF1"}]}, ("part", 0, "mttr_h"))
-    'part KF1: mttr_h'
-    """
-    words, here = [], document
-    for step in path:
-        try:
-            here = here[step]
-        except (KeyError, IndexError, TypeError):
-            here = None
-        if isinstance(step, str):
-            words.append(_cut(step))
-        else:
-            name = here.get("designation", here.get("name", here.get("id"))) if isinstance(here, dict) else None
-            words[-1] += f" {_cut(name) if isinstance(name, str) else step + 1}"
-    return ": ".join(words) or "file"
-
-
-def a_kind(kind: str) -> str:
-    """Say a kind of part with its article.
-
-    >>> a_kind("interface")
-    'an interface'
-    """
-    return f"{'an' if kind[0] in 'aio' else 'a'} {kind}"
-
-
-def _shown(value) -> str:
-    return _cut(repr(value))
-
-
-def _cut(text: str, most: int = 60) -> str:
-    return text if len(text) <= most else text[:most - 3] + "..."
-
-
-# ---------------------------------------------------------------- what the schema sees
-
-_TYPES = _TABLE["types"]
-# What is said to be found where something is missing.
-MISSING = ("none", "neither")
-LIST_WANTED = f"must be {_TYPES['array']}"
-ONE_OF = "must be one of "
-PLAIN_RULES = MappingProxyType(_TABLE["plain_rules"])
-# What is said of a line that is no TOML, by how the library begins.
-SAID_BETTER: Mapping[str, str] = MappingProxyType(_TABLE["said_better"])
 
 
 def _against_schema(document: dict, schema: dict) -> Wrong:
@@ -140,24 +94,6 @@ def _against_schema(document: dict, schema: dict) -> Wrong:
                 yield path, rule, f"U+{ord(odd):04X}"
 
 
-def schema_errors(document: dict, schema: dict) -> Wrong:
-    """Yield path, rule and found of what a JSON Schema does not allow, in our own words."""
-    for error in _json_schema().Draft202012Validator(schema).iter_errors(document):
-        yield from _translated(error)
-
-
-def _json_schema() -> ModuleType:
-    """Return the library without its grammar of addresses: built in a second, asked by no file."""
-    grammar = "rfc3987_syntax"
-    absent = sys.modules.setdefault(grammar, None) is None
-    try:
-        import jsonschema
-    finally:
-        if absent:
-            del sys.modules[grammar]
-    return jsonschema
-
-
 def _in_reach(value: float) -> bool:
     return value in (0, 1) or (
         SMALLEST <= abs(value) < LARGEST and not 1 - SMALLEST < value < 1)
@@ -165,82 +101,6 @@ def _in_reach(value: float) -> bool:
 
 def _odd_letter(text: str, lines: bool) -> str | None:
     return next((each for each in text if is_odd(each) and not (lines and each in "\n\t")), None)
-
-
-def values(value, path: tuple = ()) -> Iterator[tuple[tuple, object]]:
-    """Yield everything in a document with its path, the document itself first.
-
-    >>> list(values({"a": [7]}))
-    [((), {'a': [7]}), (('a',), [7]), (('a', 0), 7)]
-    """
-    yield path, value
-    entries = value.items() if isinstance(value, dict) else (
-        enumerate(value) if isinstance(value, list) else ())
-    for key, each in entries:
-        yield from values(each, (*path, key))
-
-
-def _translated(error) -> Wrong:
-    """Yield path, rule and found of one error of the validator, in our own words."""
-    path, value, limit = tuple(error.absolute_path), error.instance, error.validator_value
-    found = _shown(value)
-    if isinstance(value, float) and not math.isfinite(value):
-        return
-    match error.validator:
-        case "additionalProperties":
-            known = error.schema["properties"]
-            for key in value:
-                if key not in known:
-                    yield (*path, key), "must be a key of the format", f"{key}{did_you_mean(key, known, cutoff=SURE)}"
-        case "required":
-            # The validator reports each missing key by itself and names it only in its message.
-            key = error.message.split("'")[1]
-            about = error.schema.get("properties", {}).get(key, {}).get("description", "")
-            yield path, f"must have {key}" + (f" ({about})" if about else ""), "none"
-        case "dependentRequired":
-            for key, others in limit.items():
-                for other in others:
-                    if key in value and other not in value:
-                        yield path, f"must have {other} beside {key}", "none"
-        case "type":
-            kinds = [limit] if isinstance(limit, str) else limit
-            one, several = f"[{path[-1]}]", f"[[{path[-1]}]]"
-            way = f", {one} and not {several}" if (limit, type(value), len(path)) == ("object", list, 1) else \
-                f", {several} and not {one}" if (limit, type(value), len(path)) == ("array", dict, 1) else ""
-            if limit == "array" and isinstance(value, str):
-                entries = re.split(r"\s*[,;]\s*", value)
-                found += f" (write {json.dumps(entries, ensure_ascii=False)})"
-            yield path, "must be " + " or ".join(_TYPES[kind] for kind in kinds) + way, found
-        case "enum":
-            near = did_you_mean(value, limit, cutoff=SURE) if {type(value), *map(type, limit)} == {str} else ""
-            other = " (other for what is none of them)" if path[-1] == "kind" and not near else ""
-            yield path, ONE_OF + ", ".join(map(str, limit)), found + near + other
-        case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
-            yield path, f"must be >= {limit:g}", found
-        case "maximum":
-            meant = f" ({value:g} % is {value / 100:g})" if limit == 1 < value <= 100 else ""
-            yield path, f"must be <= {limit:g}", found + meant
-        case "minItems":
-            yield path, f"must have at least {limit} entries" if limit > 1 else (
-                "must not be empty"), found
-        case key if key in PLAIN_RULES:
-            yield path, PLAIN_RULES[key].format(limit), found
-        case "anyOf" if len(path) == 2 and path[0] == "function":
-            yield path, "must have needs or reached", "neither"
-        case "anyOf" if path[:2] == ("costs", "step"):
-            yield path, "must have cost or cost_per_h", "neither"
-        case "anyOf" if isinstance(value, dict):
-            branch = 2 if "reached" in value and "of" not in value else 1
-            for each in error.context:
-                if each.relative_schema_path[0] == branch:
-                    yield from _translated(each)
-        case "anyOf":
-            yield path, ('must be a designation, {at_least = 1, of = ["..."]} or '
-                         '{reached = ["..."]}'), found
-        case "minimum":
-            pass  # said already
-        case _:
-            yield path, error.message, found
 
 
 # ---------------------------------------------------------------- what a schema cannot see
@@ -259,8 +119,6 @@ WANTED = _TABLE["wanted"]
 HAPPENING = ("event", "maintenance", "changeover")
 
 
-# How near a word must be to one of a fixed list, where each of the others is wrong.
-SURE = 0.7
 # Kinds of part whose faults act in the rig each in its own way.
 RUN_KINDS = ("controller", "rack", "interface", "cable", "repeater", "switch", "panel", "supply", "ups",
              "sensor", "voter")
@@ -302,7 +160,7 @@ def _against_names(names: Names) -> Wrong:
         known = [each for _, each in names.named[kind]]
         if name not in known:
             rule = f"name of {WANTED[role]}" if role in WANTED else "designation of a part"
-            yield path, f"must be the {rule}", _shown(name) + did_you_mean(name, known, cutoff=0.5)
+            yield path, f"must be the {rule}", quoted(name) + did_you_mean(name, known, cutoff=0.5)
         elif kind == "part":
             yield from _against_role(names, path, name, role)
     yield from _circles(names)
@@ -342,7 +200,7 @@ def _doubles(names: Names) -> Wrong:
             f"must differ from that of every other {kind}")
         for path, name in found:
             if name != name.strip():
-                yield path, "must have no blank at its ends", _shown(name)
+                yield path, "must have no blank at its ends", quoted(name)
             if name in seen:
                 yield path, rule, name
             seen.add(name)
@@ -520,24 +378,6 @@ def _without(value, refused: Collection[tuple], path: tuple = ()):
     return value
 
 
-def _tables(document: Mapping, way: str) -> list[tuple[tuple, dict]]:
-    """Return the tables at a way, such as costs.step, with their paths."""
-    found = [((), document)]
-    for key in way.split("."):
-        below = [((*path, key), table[key]) for path, table in found if key in table]
-        found = [each for path, one in below for each in (
-            [((*path, place), table) for place, table in enumerate(one)]
-            if isinstance(one, list) else [(path, one)])]
-    return found
-
-
-def _ranges(document: Mapping) -> Iterator[tuple[tuple, float | None, list]]:
-    """Yield all limits with their path, and the number that they stand around."""
-    for path, table in values(document):
-        for key, both in table.get("range", {}).items() if isinstance(table, dict) else ():
-            yield (*path, "range", key), table.get(key), both
-
-
 def _against_shares(document: dict) -> Wrong:
     """Yield groups of kinds of fault of which, by their shares, none ever comes."""
     for of, table in document.get("how_often", {}).items():
@@ -550,156 +390,23 @@ def _against_shares(document: dict) -> Wrong:
 
 def _against_limits(document: dict) -> Wrong:
     """Yield limits that do not stand on both sides of their number, and keys for the mains only."""
-    for path, value, (low, high) in _ranges(document):
+    for path, value, (low, high) in ranges_in(document):
         if value is None:
             yield path, f"must go with {path[-1]} of the same table", "none"
         elif not (low <= value <= high and low < high):
-            yield path, f"must be [low, high] with {value:g} between them", _shown([low, high])
-    stated = {table.get("designation"): path for path, table in _tables(document, "part")
+            yield path, f"must be [low, high] with {value:g} between them", quoted([low, high])
+    stated = {table.get("designation"): path for path, table in tables_at(document, "part")
               if "noticed" in table}
     seen = set()
-    for path, table in _tables(document, "mode"):
+    for path, table in tables_at(document, "mode"):
         for name in table.get("parts", ()) if "how" in table else ():
             if "noticed" in table and name in stated:
                 yield (*stated[name], "noticed"), "must stand at the part or at its modes", "both"
             if (name, table["how"]) in seen:
                 yield (*path, "how"), f"must differ from every other mode of {name}", table["how"]
             seen.add((name, table["how"]))
-    for path, table in _tables(document, "part"):
+    for path, table in tables_at(document, "part"):
         if "short_cuts" in table and table.get("kind") != "mains":
             yield (*path, "short_cuts"), "must stand at a part of kind mains", str(table.get("kind"))
         elif "short_cuts" in table and table.get("designation") in {name for name, _ in seen}:
             yield (*path, "short_cuts"), "must be one of its modes, which make up all failures", "both"
-
-
-def _against_practice(document: dict) -> Wrong:
-    """Yield what is unusual."""
-    # What the pair does not say counts as perfect, which hides the most.
-    pairs = [(path, {"common_cause": 0, "coverage": 1, "diagnosed": 1} | table)
-             for path, table in _tables(document, "pair")] + _tables(document, "variant.pair")
-    changes = [(path, table) for path, table in _tables(document, "variant.part") if "parts" in table]
-    for path, table in _tables(document, "part"):
-        kind = table.get("kind") if table.get("kind") in USUAL_RANGES else "any"
-        usual = USUAL_RANGES[kind]
-        of = "for any part" if kind == "any" else f"for {a_kind(kind)}"
-        # A variant may be that without a spare: its repair waits for the delivery.
-        waits = usual | {"mttr_h": (usual["mttr_h"][0], USUAL_RANGES["any"]["mttr_h"][1])}
-        for place, numbers, ranges in [(path, table, usual), *(
-                (*change, waits) for change in changes if table.get("designation") in change[1]["parts"])]:
-            for key, limits in ranges.items():
-                yield from _unusual(place, numbers, key, limits, of)
-    for of, usual in _TABLE["usual"].items():
-        for path, table in pairs if of == "pair" else _tables(document, of):
-            for key, limits in usual.items():
-                if (key, table.get(key)) not in (("starts", 0), ("coverage", 0)):
-                    yield from _unusual(path, table, key, limits, _TABLE["words"].get(f"{of}.{key}", ""))
-    yield from _against_sense(document)
-    yield from _against_one_another(document)
-    sourced = ("part", "twins", "shared_event", "spare", "mode", "maintenance", "changeover")
-    for path, table in [*(each for of in sourced for each in _tables(document, of)), *pairs]:
-        if "found" in (table.get("source"), *table.get("sources", {}).values()) and not table.get("source_note"):
-            yield (*path, "source"), "should have a source_note that says where", "none"
-    for path, table in _tables(document, "costs.step"):
-        for key in ("cost", "chance"):
-            if table.get(key) == 0 and not (key == "cost" and table.get("cost_per_h")):
-                yield (*path, key), "should be above 0, for the step never costs", "0"
-    for path, table in _tables(document, "function"):
-        free_h, idle_h = 8760 - table.get("hours_per_year", 8760), table.get("idle_h", 0)
-        if idle_h > free_h:
-            yield ((*path, "idle_h"), f"should be <= {free_h:g}, what hours_per_year leaves of a "
-                   "year", f"{idle_h:g}")
-
-
-def _against_sense(document: dict) -> Wrong:
-    """Yield what has the form of a plant file and contradicts itself, or says nothing."""
-    for path, table in _tables(document, "part"):
-        mtbf_h, noticed = table.get("mtbf_h", math.inf), table.get("noticed")
-        if "alarm" in table and noticed is not None and noticed < 1:
-            yield (*path, "alarm"), "should go with noticed = 1, for an alarm tells of every failure", (
-                f"{noticed:g}")
-        for key, why in (("mttr_h", ""), ("replaced_after_h", ", the mean life"), ("test_interval_h", "")):
-            if table.get(key, 0) >= mtbf_h:
-                yield (*path, key), f"should be below mtbf_h, {mtbf_h:g}{why}", f"{table[key]:g}"
-        for key in ("test_interval_h", "missed"):
-            if key in table and noticed == 1:
-                yield (*path, key), "should go with noticed below 1, for else no test counts", "1"
-        mean_h, mttr_h = table.get("short_cuts", {}).get("mean_h", 0), table.get("mttr_h", math.inf)
-        if mean_h >= mttr_h:
-            yield (*path, "short_cuts"), f"should be shorter than the long ones, {mttr_h:g} h", (
-                f"{mean_h:g}")
-    own, takes = ({name for _, mode in _tables(document, "mode") if ("mttr_h" in mode) is its
-                   for name in mode.get("parts", ())} for its in (True, False))
-    for path, table in _tables(document, "spare"):
-        if idle := [name for name in table.get("parts", ()) if name in own - takes]:
-            yield ((*path, "parts"), "should name what fails in a way that takes a spare, a mode without "
-                   "mttr_h", ", ".join(idle))
-    for path, table in _tables(document, "part") + _tables(document, "pair"):
-        test_h, late_h = table.get("test_interval_h", 4380), table.get("overhaul_interval_h", math.inf)
-        if late_h <= test_h:
-            yield (*path, "overhaul_interval_h"), f"should be above test_interval_h, {test_h:g}", f"{late_h:g}"
-    for path, table in _tables(document, "changeover"):
-        if table.get("starts", 1) == 1 and "every_h" not in table:
-            yield path, "should say starts or every_h, for else it changes nothing", "neither"
-    for path, table in _tables(document, "title_block"):
-        if "checker" in table and table["checker"] == table.get("author"):
-            yield (*path, "checker"), "should be another one than author", _shown(table["checker"])
-    for path, table in _tables(document, "variant"):
-        if table.get("fit") and not table.get("price_per_year"):
-            yield path, "should have a price_per_year, for it fits parts that others lack", "none"
-    for path, _, (low, high) in _ranges(document):
-        if high > 100 * low > 0:
-            yield path, "should have limits less than 100 times apart", _shown([low, high])
-
-
-def _against_one_another(document: dict) -> Wrong:
-    """Yield numbers of several tables that do not go together."""
-    parts = {table.get("designation"): table for _, table in _tables(document, "part")}
-
-    def of(names: Iterable[str], key: str) -> list[float]:
-        return [parts[name][key] for name in names if key in parts.get(name, ())]
-
-    for path, table in _tables(document, "pair"):
-        mttr_h = min(of(table.get("units", ()), "mttr_h"), default=math.inf)
-        if table.get("restart_h", 0) > mttr_h:
-            yield (*path, "restart_h"), f"should be at most mttr_h of the units, {mttr_h:g}", (
-                f"{table['restart_h']:g}")
-    for path, table in _tables(document, "shared_event"):
-        mttr_h = max(of(table.get("breaks", ()), "mttr_h"), default=0)
-        if table.get("mttr_h", math.inf) < mttr_h:
-            yield ((*path, "mttr_h"), f"should not be below that of a part that it breaks, {mttr_h:g}",
-                   f"{table['mttr_h']:g}")
-    for path, table in _tables(document, "twins"):
-        mtbf_h = of(table.get("parts", ()), "mtbf_h")
-        if len({*mtbf_h}) > 1:
-            yield path, "should name like parts, with the same mtbf_h", (
-                f"{min(mtbf_h):g} and {max(mtbf_h):g}")
-    shares: dict[str, list[tuple[tuple, float]]] = {}
-    for path, table in _tables(document, "mode"):
-        for name in table.get("parts", ()):
-            shares.setdefault(name, []).append((path, table.get("share", math.nan)))
-    for name, ways in shares.items():
-        whole = math.fsum(share for _, share in ways)
-        if abs(whole - 1) > 0.02:
-            yield ((*ways[-1][0], "share"), f"should make 1 with the other modes of {name}, "
-                   "for they are all of its failures", f"{whole:g} in all")
-    due: set[tuple] = set()
-    for path, table in _tables(document, "costs.step"):
-        when = table.get("function"), table.get("longer_than_min")
-        if None not in when and when in due:
-            yield path, "should be due at another time than the step before, for steps add up", (
-                f"{when[1]:g} min of {when[0]} twice")
-        due.add(when)
-
-
-def _unusual(path: tuple, table: Mapping, key: str, usual: tuple[float, float], of: str = ""
-             ) -> Wrong:
-    """Yield a number outside what is usual, with its range, and as which unit it would lie in it."""
-    value, (low, high) = table.get(key), usual
-    if value is None or low <= value <= high:
-        return
-    words = f"is usually {low:g} to {high:.15g} {of}".strip()
-    low_high = _TABLE["meant"].get(key.rpartition("_")[2], {})
-    meant = next((f"; {value:g} {unit} would be {value * times:.6g}"
-                  for unit, times in low_high.get("low" if value < low else "high", {}).items()
-                  if value > 0 and low <= value * times <= high), "")
-    yield (*path, key), f"{words} (common practice{meant})", f"{value:g}"

@@ -15,7 +15,7 @@ from types import MappingProxyType
 
 from labkit.arguments import amount, fraction, instance, mapping, sequence
 from labkit.plant.causes import causes_of
-from labkit.plant.file_rules import USUAL_RANGES
+from labkit.plant.file_doubts import USUAL_RANGES
 from labkit.plant.plant import Plant, build
 from labkit.plant.plant_data import (
     Changeover,

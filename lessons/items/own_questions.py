@@ -12,7 +12,7 @@ import re
 from pathlib import Path
 
 from labkit.plant.file import Finding, read_toml
-from labkit.plant.file_rules import in_words, values
+from labkit.plant.schema_words import in_words, values
 from labkit.plant.toml_lines import line_of
 from labkit.reading import read_bytes
 from lessons.exercises.item import Lesson

@@ -11,7 +11,7 @@ import string
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from labkit.plant.file_rules import schema_errors, values
+from labkit.plant.schema_words import schema_errors, values
 from labkit.wording import did_you_mean
 from labkit.writing import is_odd
 from lessons.exercises.formulas import Spoken, tree_of
