@@ -269,7 +269,9 @@ def test_checks_at_a_plant_of_other_parts():
         part("PH1", "panel", fed_by=["TB1"]), part("WH1", "cable", joins=["KF1", "TF1"]),
         part("WH2", "cable", joins=["TF1", "PH1"]), part("TF1", "repeater"),
         part("KF10", "rack"), part("WF1", "cable", joins=["KF1", "KF10"]),
-        part("BL7", "sensor", joins=["KF10"]))
+        part("BL7", "sensor", joins=["KF10"]), shared_event=[
+            {"name": name, "what": "water", "breaks": breaks}
+            for name, breaks in (("wet", ["TB1", "KF10"]), ("damp", ["TB2", "KF10"]), ("rain", ["KF1", "KF10"]))])
     looks = {look.name: look for look in catalogue(plant)}
     assert {"lamps in the cabinets", "24 V at the output of TB1", "24 V at the output of TB2",
             "24 V at the terminals of KF1", "halving the bus at TF1"} <= {*looks}
@@ -280,6 +282,9 @@ def test_checks_at_a_plant_of_other_parts():
     first, both = [known["TB1: off"]], [known["TB1: off"], known["TB2: off"]]
     assert [_without_supply(plant, on, "KF1") for on in ([], first, both)] == [False, False, True]
     assert not _without_supply(plant, [known["PH1: lamp dark"]], "PH1")
+    # what takes a supply or a UPS with other things leaves it without voltage, and no controller
+    for event, gone in (("wet", {"TB1", "PH1"}), ("damp", {"TB2"}), ("rain", set())):
+        assert {unit for unit in plant.parts if _without_supply(plant, [known[f"{event}: lost"]], unit)} == gone
     rig = Rig(plant)
     assert looks["second reading beside BL7"].shows(rig) == "second reading and BL7 agree, twice"
     rig.switch_on("BL7: stuck")

@@ -432,3 +432,73 @@ def test_a_unit_that_cannot_take_over_counts_as_out():
     assert {"WF1.10", "WF1.20", "WF1.30", "KF10A", "KF20A", "KF30A"} <= named
     assert "KF1" not in named and "KF1+KF2 common cause" in named
     assert rig.snapshot().roles["KF2"].value == "loading"
+
+
+def story_of(*actions, end_ms=9_000, **more):
+    plant = load_plant()
+    return Story("x", f"{plant.name}, {plant.version}", tuple(rig_module.Action(*each) for each in actions), end_ms,
+                 **more)
+
+
+ACTS = ((0, "on", "PH1: dark"), (2_500, "role change"), (2_500, "off", "PH1: dark"), (7_000, "on", "WF9: cut"))
+
+
+def test_each_place_of_a_story_is_the_moment_before_its_next_act():
+    replay = Replay(story_of(*ACTS, seed=4, settings=PairSettings(hold_ms=400)))
+    assert replay.acts() == (
+        "0. the beginning", f"1. at 0 s: on: {faults_of(load_plant())['PH1: dark'].label}",
+        "2. at 2.5 s: switchover by hand", f"3. at 2.5 s: off: {faults_of(load_plant())['PH1: dark'].label}",
+        f"4. at 7 s: on: {faults_of(load_plant())['WF9: cut'].label}")
+    assert (replay.rig.seed, replay.rig.settings.hold_ms, replay.position) == (4, 400, 0)
+    first = replay.rig
+    for position, now_s, done in ((1, 2.5, 1), (2, 2.5, 2), (3, 7, 3), (4, 9, 4), (4, 9, 4)):
+        assert (replay.go_to(position).now_s, len(replay.rig.actions), replay.position) == (now_s, done, position)
+        assert replay.rig is first  # forwards it goes on
+    assert replay.go_to(0).now_s == 0 and replay.rig is not first
+    for position in (-1, 5):
+        with pytest.raises(ValueError, match=f"position must be 0 to 4, got {position}"):
+            replay.go_to(position)
+
+
+@pytest.mark.parametrize(("actions", "end_ms", "match"), [
+    (ACTS, 7_000, None), ((), 0, None), ((), 86_400_000, None), (ACTS[:1] * 10_000, 0, None),
+    (ACTS, 6_999, "end_ms must be 7000 to 86400000, got 6999"),
+    ((), 86_400_001, "end_ms must be 0 to 86400000, got 86400001"),
+    (ACTS[:1] * 10_001, 0, "actions must be at most 10000, got 10001"),
+    (ACTS[::-1], 9_000, "time_ms must not go back, got 2500 after 7000"),
+])
+def test_acts_of_a_story_stand_in_order_and_within_a_day(actions, end_ms, match):
+    if match is None:
+        story = story_of(*actions, end_ms=end_ms)
+        assert (story.seed, story.about, story.settings, story.end_ms) == (1, "", PairSettings(), end_ms)
+        return
+    with pytest.raises(ValueError, match=match):
+        story_of(*actions, end_ms=end_ms)
+
+
+def test_a_rig_at_an_earlier_moment_has_the_acts_of_that_moment():
+    rig = Rig(seed=3, settings=PairSettings(hold_ms=400))
+    rig.wait(1.5)
+    rig.switch_on("PH1: dark")
+    rig.wait(1)
+    rig.switch_on("WF9: cut")
+    rig.wait(1)
+    for time_ms, faults, now_s in ((-5, (), 0), (0, (), 0), (1499, (), 1.499), (1500, ("PH1: dark",), 1.5),
+                                   (2499, ("PH1: dark",), 2.499), (3500, ("PH1: dark", "WF9: cut"), 3.5)):
+        at = stories.rig_at(rig, time_ms)
+        assert (at.faults, at.now_s, at.seed, at.settings) == (faults, now_s, 3, rig.settings)
+    assert stories.rig_at(rig, 3500).record == rig.record and rig.now_s == 3.5
+    with pytest.raises(ValueError, match="time_ms must be <= 3500, got 3501"):
+        stories.rig_at(rig, 3501)
+
+
+def test_a_story_is_kept_in_a_folder_that_is_made_and_found_for_its_plant_alone(tmp_path):
+    folder = tmp_path / "a" / "b"
+    story = story_of(*ACTS, about="what is to be seen")
+    assert json.loads(story.to_json())["format"] == 1 and story.to_json().endswith("}\n")
+    story.keep(folder)
+    replace(story, name="another", plant="Elsewhere, V1").keep(folder)
+    assert stories.find_stories(folder=folder)[0][-1] == story
+    names = [each.name for each in stories.find_stories(folder=folder)[0]]
+    assert "another" not in names and len(names) == len(SHIPPED) + 1
+    assert stories.find_stories(load_plant("mirelow"), folder)[0] == ()

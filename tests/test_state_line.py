@@ -13,7 +13,12 @@ from labkit.rig.effects import effect_of
 from labkit.rig.headline import next_words
 from labkit.rig.rig import Rig
 from labkit.rig.state_line import (
+    _as_it_lasts,
+    _holds,
+    _rack_by_rack,
     _settling_ms,
+    _singles,
+    as_led,
     carried_by,
     is_settled,
     lost_functions,
@@ -539,6 +544,51 @@ def parted_by_batteries(*parts, **tables):
         part("KF1", "controller", fed_by=["GB1"]), part("KF2", "controller", fed_by=["GB2"]),
         part("WF9", "cable", joins=["KF1", "KF2"]), part("KF10", "rack", joins=["KF1", "KF2"]),
         *parts, pair={"units": ["KF1", "KF2"], "sync": ["WF9"]}, **tables)
+
+
+VOTED = parted_by_batteries(part("KV1", "voter"), function=[{"name": "run", "reached": ["KF10"]}])
+
+
+@pytest.mark.parametrize(("fault", "third_vote", "voted"), [
+    (None, True, True), (None, False, False), ("KV1: lost", True, True), ("KF10: module fault", True, True),
+    # who is dark is not heard; who is stopped, or frozen and heard, gives a vote that no structure knows
+    ("KF2: no power", True, True), ("KF2: stopped", True, False), ("KF2: frozen", True, False)])
+def test_a_function_asks_for_votes_while_all_that_is_heard_is_whole(fault, third_vote, voted):
+    pair = Switchover(VOTED, PairSettings(third_vote=third_vote))
+    if fault:
+        pair.switch_on(fault)
+    pair.run_for(3_000)
+    assert [each.voted for each in as_led(VOTED, pair).functions_counted.values()] == [voted]
+
+
+def test_where_two_lead_each_rack_stands_by_itself():
+    rig = rig_after("WF9: cut", ask_racks=False)
+    assert {each.apart for each in as_led(rig.plant, rig._pair).functions.values()} == {True}
+    assert as_led(rig.plant, rig_after()._pair) is rig.plant
+    # what others lead is asked for as ever
+    beside = plant_of(*(part(name, "controller") for name in ("KF1", "KF2")), part("KF10", "rack", joins=["KF1"]), function=[
+        {"name": "run", "reached": ["KF10"]}, {"name": "aside", "needs": ["KF2"], "by": ["KF2"]}])
+    assert [each.apart for each in _rack_by_rack(beside).functions_counted.values()] == [True, False]
+
+
+def test_a_failure_is_looked_at_anew_as_each_battery_that_it_asks_ends():
+    """At once, and as the battery of KF2 is empty after 1 h, that of KF1 after 2 h; one that is old asks none."""
+    pair = Switchover(VOTED, PairSettings(third_vote=True))
+    found = _singles(VOTED, frozenset(), ("run",))[2]
+    known = faults_of(VOTED, third_vote=True)
+
+    def looks(name, old=()):
+        return [(hours, [role.value for role in snapshot.roles.values()])
+                for hours, snapshot in _as_it_lasts(pair.trials(), old, known, found[name])]
+
+    assert looks("QA1") == [(0.0, ["active", "standby"]), (1.0, ["active", "off"]), (2.0, ["off", "off"])]
+    assert looks("QA1", ("GB2",)) == [(0.0, ["active", "standby"]), (2.0, ["off", "active"])]
+    assert looks("KF2") == [(0.0, ["active", "off"])]
+    # of the lengths of one failure each holds the shorter spans within it, and no other failure
+    longer, middle, whole = (found[name] for name in ("QA1 longer than 2 h", "QA1 from 1 to 2 h", "QA1"))
+    assert [_holds(VOTED, one, other) for one, other in (
+        (whole, longer), (whole, middle), (longer, whole), (longer, middle), (middle, longer), (whole, whole),
+        (found["GB1"], found["GB2"]))] == [True, True, False, False, False, True, False]
 
 
 def test_a_voter_that_is_a_part_votes_in_all_that_speaks_of_the_plant():
