@@ -18,6 +18,7 @@ from labkit.rig.state_line import (
     _rack_by_rack,
     _settling_ms,
     _singles,
+    _stay_alike,
     as_led,
     carried_by,
     is_settled,
@@ -441,6 +442,53 @@ def test_the_line_holds_where_the_units_reach_different_things(plant):
     judge = Judge(plant)
     assert not [each for case in cases(judge, PAIRS, SETS, seed=4)
                 for each in check(judge, *case, Counter())]
+
+
+# each unit has a cable to each rack, and one function needs a single rack; and a line from unit to unit
+CROSS = parted(
+    part("KF10", "rack"), part("KF20", "rack"),
+    *(part(f"W{unit}.{rack}", "cable", joins=[f"KF{unit}", f"KF{rack}"]) for unit in (1, 2) for rack in (10, 20)),
+    function=[{"name": "one", "reached": ["KF10"]}, {"name": "both", "reached": ["KF10", "KF20"]}])
+LINE = parted(
+    part("WB1", "cable", joins=["KF1", "KF10A"]), part("WB2", "cable", joins=["KF10A", "KF20A"]),
+    part("WB3", "cable", joins=["KF20A", "KF2"]), part("KF10", "rack"), part("KF20", "rack"),
+    part("KF10A", "interface", joins=["KF10"]), part("KF20A", "interface", joins=["KF20"]),
+    function=[{"name": "one", "reached": ["KF10"]}])
+
+
+@pytest.mark.parametrize(("plant", "fault", "settled"), [
+    (CROSS, None, True), (CROSS, "KF2: no power", True),
+    # KF2 reaches more and leads for that, which no structure knows
+    (CROSS, "W1.20: cut", False), (CROSS, "KF10: module fault", False),
+    # with WB2 cut each reaches one that the other does not; with one unit alone there is nothing to compare
+    (LINE, None, False), (LINE, "KF2: no power", True), (LINE, "KF2: stopped", True),
+    (SPLIT, None, False), (SPLIT, "KF2: no power", False), (SEATS, None, True),
+    (MAINS, None, True), (MAINS, "KF10: module fault", True), (MAINS, "WF9: cut", False),
+])
+def test_where_units_may_come_to_different_racks_the_structure_does_not_know_who_leads(plant, fault, settled):
+    pair = Switchover(plant)
+    if fault:
+        pair.switch_on(fault)
+    pair.run_for(20_000)
+    assert is_settled(pair, frozenset(faults_of(plant)[fault].breaks if fault else ())) is settled
+
+
+def test_what_each_failure_leaves_to_both_units():
+    assert [_stay_alike(plant, frozenset()) for plant in (CROSS, LINE, SPLIT)] == [True, False, False]
+    # of the line without its racks in the middle, and with WB2 gone, nothing more can part the units
+    assert not _stay_alike(LINE, frozenset({"WB2"})) and _stay_alike(LINE, frozenset({"KF2"}))
+    # W1.20 gone, the loss of W2.10 leaves KF10 to KF1 and KF20 to KF2
+    assert not _stay_alike(CROSS, frozenset({"W1.20"}))
+
+
+def test_what_is_lost_comes_no_more_and_has_nothing_that_stops_it_next():
+    state = rig_after("BL1: dead").plant_state()
+    assert (state.works["control kept"], state.failures_per_h["control kept"],
+            state.next_failures["control kept"]) == (False, 0.0, ())
+    assert state.broken == {"BL1"} and state.healthy_failures_per_h["control kept"] > 0
+    assert [(name, state.not_in_rate[name]) for name in state.works] == [
+        ("control kept", frozenset()), ("see and act", {"GB1", "TB1", "KF1+KF2 common cause"})]
+    assert state.lost_after_h == {}
 
 
 def test_one_unit_leads_all_racks_that_a_function_asks_for_by_themselves():

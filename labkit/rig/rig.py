@@ -523,7 +523,7 @@ class _GrowingColumns:
     """Rows that are only ever added to, as columns that can be read without a copy."""
 
     def __init__(self, count: int):
-        self._columns = np.empty((count, 256))
+        self._columns = np.empty((count, 0))
         self._size = 0
 
     def take(self, rows: Sequence[Sequence[float]]) -> None:
