@@ -36,6 +36,9 @@ def test_power_cut_of_the_active_one():
     assert state.works["control kept"]
     assert "KF2" in state.next_failures["control kept"]
     assert state.failures_per_h["control kept"] > healthy
+    # 229 ms to the takeover and 5 ms of output filter: the numbers of lesson 04, with its clocks
+    assert [(each.time_ms, each.new) for each in rig.record if (each.who, each.what) == ("KF20", "outputs")] == [
+        (0, "held"), (234, "written")]
     # the switchover is shorter than the hold time, so the tank does not notice
     assert rig.happenings == () and rig.event_cost == 0.0
     assert rig.trend().level_m == pytest.approx(1.20, abs=1e-3)

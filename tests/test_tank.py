@@ -623,6 +623,24 @@ def test_where_nothing_changes_steps_are_passed_over_to_the_last_digit(seed):
     assert one.happenings == other.happenings and one.alarm_changes == other.alarm_changes
 
 
+@pytest.mark.parametrize(("drive", "settings", "after_s"), [
+    (LED, {}, 0.0), (HELD, {}, 0.0), (Drive(leaders=("KF1", "KF2")), {}, 0.0),
+    # once all that is dark, or runs over, has been told
+    (Drive("held", "held", "fail state", "held"), {}, 20.0),
+    (Drive("held", "held", "held", "held", valve_shut=True), {}, 20.0),
+    (Drive(pumps="fail state", valve="held", uv="held", blowers="held", valve_shut=True), {}, 1.0),
+    (Drive("held", "fail state", "held", "held", valve_shut=True), {"valve_fail": "hold 3 s, then off"}, 40.0)])
+def test_a_tank_at_rest_goes_through_an_hour_at_once(monkeypatch, drive, settings, after_s):
+    """18 000 steps of 0.2 s, of which a few are gone through; all of them stand in the course."""
+    tank, pieces, go = HeaderTank(TankSettings(**settings)), [], HeaderTank._go
+    if after_s:
+        tank.run(after_s, drive)
+    monkeypatch.setattr(HeaderTank, "_go", lambda self, until_s: (pieces.append(until_s), go(self, until_s)))
+    rows = len(tank.history)
+    tank.run(after_s + 3600.0, drive)
+    assert len(pieces) < 10 and len(tank.history) - rows == pytest.approx(18_000, abs=2)
+
+
 def test_of_two_limits_in_one_step_the_nearer_is_passed_first():
     """30 L/s on 1.5 m2 with the valve shut: 0.02 m/s from 1.20 m, 1.32 m at 6 s and 1.44 m at 12 s."""
     tank = HeaderTank(TankSettings(valve_fail="0 %", valve_stroke_s=0), step_s=30)
