@@ -4,8 +4,8 @@ import math
 
 import pytest
 
+from lessons.exercises.answer_value import written
 from lessons.exercises.digits import Digits, read_digits
-from lessons.exercises.grammar import written
 from lessons.exercises.judging import as_given
 from lessons.exercises.quantities import parse
 from lessons.exercises.units import (

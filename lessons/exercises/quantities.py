@@ -13,7 +13,8 @@ import unicodedata
 from dataclasses import dataclass, replace
 from itertools import pairwise
 
-from lessons.exercises.grammar import NO_LEAD, AnswerReader, Value, written
+from lessons.exercises.answer_value import Value, written
+from lessons.exercises.grammar import NO_LEAD, AnswerReader
 from lessons.exercises.units import (
     SHARES,
     TABLE,
