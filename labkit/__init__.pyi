@@ -43,7 +43,7 @@ from .rig.rig import Rig
 from .rig.tank import Drive, HeaderTank, ride_through_s
 from .rig.writers import writers_run, writers_text
 from .simulation.histories import chain_history
-from .simulation.repair_times import FixedRepair
+from .simulation.repair_times import FixedRepair, LognormalRepair
 from .simulation.runs import simulate_block, simulate_chain
 from .switchover.clocks import Channel
 from .switchover.engine import Switchover
@@ -73,6 +73,7 @@ __all__ = [
     "FixedRepair",
     "Flaws",
     "HeaderTank",
+    "LognormalRepair",
     "MarkovModel",
     "PairSettings",
     "Part",

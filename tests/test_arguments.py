@@ -22,7 +22,6 @@ from labkit import arguments
 from labkit.evidence import claims, diagnosis
 from labkit.markov import flaws
 from labkit.rig import bus
-from labkit.simulation.repair_times import LognormalRepair
 from labkit.switchover import time_outs, timing
 
 
@@ -186,6 +185,8 @@ DOOR = {
     "FirstPassage.moment": (life().moment, [2], {}),
     "FirstPassage.quantile_h": (life().quantile_h, [0.9], {}),
     "FixedRepair": (lambda mean_h: labkit.FixedRepair(mean_h).draw(rng(), 3), [4.0], {}),
+    "LognormalRepair": (lambda **given: labkit.LognormalRepair(**given).median_h, [], {
+        "mean_h": 4.0, "sigma": 0.8}),
     "Flaws": (lambda **given: labkit.Flaws(**given).pair.unavailability, [], {
         "mtbf_h": 6e4, "mttr_h": 4.0, "common_cause": 0.05, "coverage": 0.97, "diagnosed": 0.9,
         "test_interval_h": 4380.0, "restart_h": 0.5}),
@@ -351,8 +352,6 @@ for name, shared in (
 ROOMS = {
     "LogTrend.says": (labkit.laplace_trend([3.0, 40.0, 90.0, 200.0], 300.0).says, [], {
         "level": 0.05}),
-    "LognormalRepair": (lambda **given: LognormalRepair(**given).median_h, [], {
-        "mean_h": 4.0, "sigma": 0.8}),
     "Lives.reliability": (lives, [], {"t_h": 20.0}),
     "bus_readings": (bus.bus_readings, [], {"length_m": 900.0}),
     "fewest_beats": (lambda most_per_year: time_outs.fewest_beats(

@@ -32,6 +32,8 @@ class LognormalRepair:
     ----------
     IEC 60706-3 (maintainability: lognormal distribution of repair times).
 
+    Examples
+    --------
     >>> print(f"{LognormalRepair(4.0, 0.8).median_h:.3f} h")
     2.905 h
     """

@@ -301,8 +301,7 @@ def simulate_block(
 
     Examples
     --------
-    >>> from labkit.availability.parts import Part, parallel
-    >>> from labkit.simulation.repair_times import LognormalRepair
+    >>> from labkit import LognormalRepair, Part, parallel
     >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=50) for name in ("one", "two")))
     >>> slow = {"one": LognormalRepair(50, 1.0), "two": LognormalRepair(50, 1.0)}
     >>> run = simulate_block(pair, 87_600, 500, np.random.default_rng(1), repair_times=slow)
