@@ -264,13 +264,11 @@ class Diagram:
         waiting = Counter(child for node in nodes for child in self.children[node])
         for node in nodes:
             level, children = self.level[node], self.children[node]
-            below = [found[child] for child in children]
+            below = np.array([found[child] for child in children])
             here = below[0].copy()
-            differs = np.zeros(len(here), dtype=bool)
-            for one in below[1:]:
-                differs |= (one != here) & (one != WORKS)
+            differs = ((below != here) & (below != WORKS)).any(axis=0)
             for other in np.flatnonzero(differs).tolist():
-                here[other] = self._worsened(level, [int(one[other]) for one in below])
+                here[other] = self._worsened(level, below[:, other].tolist())
             here[level] = self.node(level, tuple(self._raise(one, children[0]) for one in children))
             found[node] = here
             for child in children:
