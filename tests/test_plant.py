@@ -18,7 +18,7 @@ from labkit.availability.blocks import ALWAYS_FAILED
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
 from labkit.plant.plant_data import AtLeast, PairData, Reached
-from labkit.plant.unfolded import failed_states, leading_states, unfolded_pair
+from labkit.plant.unfolded import PairTimes, failed_states, leading_states, unfolded_pair
 from labkit.plant.wiring import (
     Leads,
     Threshold,
@@ -268,6 +268,26 @@ def test_unfolded_pair_adds_up_to_the_pair(settings):
         assert parts[0] == pytest.approx(parts[-1], rel=1e-12, abs=0)
     assert model.unavailability == pytest.approx(folded.unavailability, rel=1e-12)
     assert model.failures_per_h == pytest.approx(folded.failures_per_h, rel=1e-12)
+
+
+def test_what_has_failed_stays_the_same_unit_until_it_is_found():
+    """Half of the faults are unseen: found by a test on the average in half of 100 h."""
+    model = unfolded_pair(PairData(("KF1", "KF2"), diagnosed=0.5, test_interval_h=100.0),
+                          mtbf_h=1000, mttr_h=4)
+    rates = {way: rate for way, rate in model.rates.items() if way[0].startswith("KF1 failed")}
+    # the partner, which leads, fails at 1 / 1000; one crew
+    assert rates == pytest.approx({
+        ("KF1 failed", "both good"): 0.25, ("KF1 failed", "both failed"): 0.001,
+        ("KF1 failed unnoticed", "KF1 failed"): 0.02,
+        ("KF1 failed unnoticed", "both failed"): 0.001}, rel=1e-12)
+    # the units fail one at a time twice in 1000 h; of these a half leads, the other is seen by half
+    assert model.rates["both good", "KF1 failed"] == pytest.approx(0.5 * (1 + 0.5) / 1000, rel=1e-12)
+
+
+def test_a_unit_that_never_fails_alone_is_no_member_of_a_set():
+    pair = PairData(("KF1", "KF2"), common_cause=1.0)
+    times = PairTimes(pair, unfolded_pair(pair, mtbf_h=1000, mttr_h=4))
+    assert times.member("KF1").rate_per_h == times.member("KF1").noticed_share == 0
 
 
 def test_a_unit_may_lead_unless_it_is_the_one_that_failed():
