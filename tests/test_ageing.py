@@ -101,6 +101,13 @@ def test_unavailability_against_drawn_lives():
     assert part.unavailability == pytest.approx(alone, rel=1e-13)
 
 
+def test_shapes_reach_from_a_tenth_to_a_hundred():
+    assert (Ageing(10, 0.1).shape, Ageing(10, 100).shape) == (0.1, 100)
+    for shape in (0.0999, 100.1):
+        with pytest.raises(ValueError, match="shape must be 0.1 to 100"):
+            Ageing(10, shape)
+
+
 @pytest.mark.parametrize(("call", "error", "message"), [
     (lambda: Ageing(0, 2), ValueError, "scale_h must be > 0 and finite, got 0"),
     (lambda: Ageing(10, True), TypeError, "shape must be a number, got True"),

@@ -442,6 +442,17 @@ def test_cut_sets_are_counted_before_they_are_listed():
         block.minimal_cut_sets()
 
 
+def test_as_many_cut_sets_as_a_list_holds_are_listed(monkeypatch):
+    two, three = ([Part(f"p{line}.{number}", mtbf_h=9, mttr_h=1) for number in range(line)]
+                  for line in (2, 3))
+    block = parallel(series(*two), series(*three))
+    monkeypatch.setattr(figures, "MOST_CUT_SETS", 6)
+    assert len(block.minimal_cut_sets()) == 6
+    monkeypatch.setattr(figures, "MOST_CUT_SETS", 5)
+    with pytest.raises(ValueError, match="at most 5 minimal cut sets, and there are 6"):
+        block.minimal_cut_sets()
+
+
 def test_diagrams_that_grow_too_large_are_refused(monkeypatch):
     monkeypatch.setattr(diagram, "MOST_NODES", 100)
     parts = [Part(f"p{number}", mtbf_h=9, mttr_h=1) for number in range(21)]
