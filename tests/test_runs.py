@@ -7,6 +7,7 @@ import itertools
 import math
 import random
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from types import SimpleNamespace
 
 import numpy as np
@@ -738,6 +739,53 @@ def test_one_worker_or_one_batch_needs_no_thread(workers, lives):
                                progress=None, workers=workers)
     assert at_work == {threading.get_ident()}
     assert [one.events // 10 for one in done] == ([4, 9, 9, 9, 9] if workers == 1 else [4, 10])
+
+
+@pytest.mark.parametrize(("each", "sizes"), [
+    (10, [4, *[9] * 4, *[8] * 8]),  # ten batches of 10 would do: twelve are three fours
+    (3, [4, *[25] * 4]),  # 100 changes are 33 lives: three batches, and so four
+    (0, [4, 100]),  # a life in which nothing happens counts as one change
+])
+def test_batches_come_in_fours_of_about_as_many_changes(each, sizes):
+    done = batches.run_batches(
+        lambda count, _: SimpleNamespace(events=each * count, lives=count), 104,
+        np.random.default_rng(1), events=100, width=(4, 100), progress=None, workers=1)
+    assert [one.lives for one in done] == sizes
+
+
+def test_what_has_not_begun_when_it_is_stopped_is_never_done(monkeypatch):
+    """Two workers: the first batch, the next, and the two that were at work meanwhile."""
+    gate, begun = threading.Event(), []
+
+    class Pool(ThreadPoolExecutor):
+        def shutdown(self, wait, cancel_futures):
+            super().shutdown(wait=False, cancel_futures=cancel_futures)
+            gate.set()
+            super().shutdown(wait=wait)
+
+    def work(count, _):
+        begun.append(count)
+        if len(begun) > 2:
+            gate.wait()
+        return SimpleNamespace(events=10 * count)
+
+    monkeypatch.setattr("concurrent.futures.ThreadPoolExecutor", Pool)
+    done = batches.run_batches(work, 104, np.random.default_rng(1), events=100, width=(4, 100),
+                               progress=lambda done, _: done == 4, workers=2)
+    assert len(done) == 2 and len(begun) <= 4
+
+
+def test_the_bar_is_drawn_after_two_seconds(capsys, monkeypatch):
+    now_s = iter([10.0, 11.0, 12.0, 12.1])
+    monkeypatch.setattr(batches, "time", SimpleNamespace(monotonic=lambda: next(now_s)))
+    bar = batches._Bar()
+    bar(10, 60)
+    bar(20, 60)
+    assert capsys.readouterr().err == ""
+    bar(30, 60)
+    bar.close()
+    assert capsys.readouterr().err == (
+        "\r[###############...............] 30 of 60 lives; interrupt keeps these\n")
 
 
 def test_bar_on_stderr_only_for_long_work(capsys, monkeypatch):
