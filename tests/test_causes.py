@@ -1,5 +1,6 @@
 """What stops a function, each cause by its first term, worked by hand on small plants."""
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -131,6 +132,15 @@ mttr_h = {mttr_h}
     plant = plant_of(tmp_path, SINGLE + parts + '[[function]]\nname = "air"\nneeds = ["G1"]\nidle_h = 1000\n')
     assert asleep_when_asked(plant, "air") == pytest.approx(0.0243853, rel=1e-5)
     assert [each.name for each in causes_of(plant, "air")] == ["G1", "T1"]
+
+
+def test_a_function_that_no_wire_reaches_has_no_causes(tmp_path):
+    plant = plant_of(tmp_path, SINGLE)
+    assert [mode.failures for mode in modes_of(plant, "control kept")] == [("A1",), ("R1",), ("W1",)]
+    cut = replace(plant, parts=plant.parts | {"W1": replace(plant.parts["W1"], joins=())})
+    with pytest.raises(ValueError, match="function must be able to work with all parts whole, got "
+                                         "'control kept'"):
+        modes_of(cut, "control kept")
 
 
 def test_what_is_left_is_nothing_within_rounding():
