@@ -196,6 +196,17 @@ def test_a_variant_is_charged_what_it_costs_more_than_the_other():
     assert cheap - dear == pytest.approx(4)
 
 
+@pytest.mark.parametrize(("subject", "moves"), [
+    ("pump A, B", "AB"), ("pump C", "C"), ("pump", "ABC"), ("supply A", ""), ("supply", "T")])
+def test_a_class_moves_with_its_parts_and_no_others(subject, moves):
+    plant = plant_of(*(part(name, "pump", mtbf_h) for name, mtbf_h in zip("ABC", (800, 800, 900))),
+                     part("T", "supply"))
+    twice = changed(plant, Assumption(f"{subject}: mtbf_h", 700, 350, 1400, "tried"), 1400)
+    assert {name for name, each in twice.parts.items()
+            if each.mtbf_h == 2 * plant.parts[name].mtbf_h} == {*moves}
+    assert all(twice.parts[name] == plant.parts[name] for name in {*"ABCT"} - {*moves})
+
+
 def test_starts_are_among_what_a_verdict_rests_on():
     duty = {"name": "pump", "parts": ["A", "B"], "starts": 0.95, "by_hand_h": 2,
             "range": {"starts": [0.8, 0.99]}}
