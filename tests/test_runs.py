@@ -723,7 +723,16 @@ def test_stopped_after_the_first_batch():
     run = simulate_chain(
         pair_with_coverage(), 2000, 10_000, np.random.default_rng(36), progress=lambda *_: False
     )
-    assert 2 <= run.lives < 10_000
+    assert run.lives == 64
+    assert simulate_block(PART, 10, 100, np.random.default_rng(36), progress=lambda *_: False).lives == 8
+
+
+def test_a_batch_of_a_large_block_draws_two_million_parts_at_most():
+    """500 parts: 4000 lives at a time, so that 8000 are four batches and not one."""
+    block, done = series(*(Part(f"p{n}", mtbf_h=1e9, mttr_h=1) for n in range(500))), []
+    simulate_block(block, 1, 8008, np.random.default_rng(50), workers=1,
+                   progress=lambda lives, _: done.append(lives))
+    assert done == [8, 2008, 4008, 6008, 8008]
 
 
 @pytest.mark.parametrize("workers, lives", [(1, 40), (2, 14)])
