@@ -159,6 +159,13 @@ def test_notes_and_routine_of_the_year(drawn_years):
         ("maintenance", "y"): 31 * len(drawn_years), ("failure", "n"): 2 * len(drawn_years)}
 
 
+def test_what_is_drawn_into_the_missing_hour_stands_behind_it():
+    """Seed 26 draws a note at 02:33 in the night in which the clock goes on from 2 to 3."""
+    note, = (one for one in example_year(26)
+             if datetime(2031, 3, 30, 1) < one.start < datetime(2031, 3, 30, 5))
+    assert (note.kind, note.start) == ("note", datetime(2031, 3, 30, 3, 33)) and note.end == note.start
+
+
 def test_rows_that_were_entered_twice(drawn_years):
     """Six a year, by hand, in the same second or 5 or 12 s later."""
     later_s = Counter()
