@@ -152,6 +152,16 @@ def test_examples_run(room):
             assert doctest.testmod(importlib.import_module(name), optionflags=flags).failed == 0
 
 
+def test_examples_take_from_the_door_what_stands_there():
+    doors = {package.__name__: {*package.__all__} for package in (labkit, lessons)}
+    behind = [
+        (path.name, line) for package in (labkit, lessons)
+        for path in Path(package.__file__).parent.rglob("*.py")
+        for line, door, names in re.findall(r"(>>> from (labkit|lessons)\.\S+ import ([\w, ]+))", path.read_text("utf-8"))
+        if doors[door] & {*names.split(", ")}]
+    assert not behind
+
+
 def test_no_line_of_a_docstring_is_too_long():
     long = [(path.name, line) for package in (labkit, lessons)
             for path in Path(package.__file__).parent.rglob("*.py")

@@ -46,7 +46,7 @@ class Block:
 
     Examples
     --------
-    >>> from labkit.availability.parts import Part, parallel, series
+    >>> from labkit import Part, parallel, series
     >>> supply = Part("supply", mtbf_h=99_000, mttr_h=1_000)
     >>> one = Part("one", mtbf_h=900, mttr_h=100)
     >>> two = Part("two", mtbf_h=900, mttr_h=100)
@@ -76,7 +76,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel
+        >>> from labkit import Part, parallel
         >>> like = [Part(name, mtbf_h=999_999, mttr_h=1) for name in "abcde"]
         >>> f"{parallel(*like).unavailability:.12e}"
         '1.000000000000e-30'
@@ -185,7 +185,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, at_least
+        >>> from labkit import Part, at_least
         >>> parts = [Part(f"p{number}", mtbf_h=99, mttr_h=1) for number in range(60)]
         >>> at_least(31, *parts).count_minimal_cut_sets()
         {30: 118264581564861424}
@@ -197,7 +197,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel, series
+        >>> from labkit import Part, parallel, series
         >>> a, b, c = (Part(name, mtbf_h=900, mttr_h=100) for name in "abc")
         >>> record = series(a, parallel(b, c)).importance()["b"]
         >>> f"{record.birnbaum:.3f} {record.criticality:.3f} {record.fussell_vesely:.3f}"
@@ -240,7 +240,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel
+        >>> from labkit import Part, parallel
         >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=10) for name in ("one", "two")))
         >>> [f"{down:.3e}" for down in pair.unavailability_at([1.0, 10.0, 1000.0])]
         ['9.047e-07', '3.963e-05', '9.803e-05']
@@ -279,7 +279,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel
+        >>> from labkit import Part, parallel
         >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=10) for name in ("one", "two")))
         >>> f"{pair.outages_until(8760):.4f}"
         '0.1716'
@@ -310,7 +310,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel
+        >>> from labkit import Part, parallel
         >>> one, two = (Part(name, mtbf_h=1000, mttr_h=1) for name in ("one", "two"))
         >>> f"{parallel(one, two).mission_reliability(1000):.6f}"
         '0.600424'
@@ -324,7 +324,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel
+        >>> from labkit import Part, parallel
         >>> pair = parallel(*(Part(name, mtbf_h=1e6, mttr_h=1) for name in ("one", "two")))
         >>> f"{pair.mission_unreliability(0.001):.6e}"
         '1.000000e-18'
@@ -359,7 +359,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel
+        >>> from labkit import Part, parallel
         >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=1) for name in ("one", "two")))
         >>> f"{pair.mission_mttf_h():.9f}"
         '1500.000000000'
@@ -389,7 +389,7 @@ class Block:
 
         Examples
         --------
-        >>> from labkit.availability.parts import Part, parallel
+        >>> from labkit import Part, parallel
         >>> a, b = (Part(name, mtbf_h=900, mttr_h=100) for name in "ab")
         >>> parallel(a, b).given(failed={"a"}) == b
         True

@@ -72,7 +72,7 @@ def common_cause(
 
     Examples
     --------
-    >>> from labkit.availability.parts import Part, parallel
+    >>> from labkit import Part, parallel
     >>> twins = [Part(name, mtbf_h=220_000, mttr_h=3) for name in ("A", "B")]
     >>> one, two = common_cause(twins, 0.05)
     >>> [sorted(names) for names in parallel(one, two).minimal_cut_sets()]
@@ -125,7 +125,7 @@ def common_cause_group(
 
     Examples
     --------
-    >>> from labkit.availability.parts import Part, at_least
+    >>> from labkit import Part, at_least
     >>> three = [Part(name, mtbf_h=100_000, mttr_h=10) for name in ("A", "B", "C")]
     >>> some = at_least(2, *common_cause_group(three, {2: 0.07, 3: 0.03}))
     >>> all_of_them = at_least(2, *common_cause_group(three, {3: 0.10}))

@@ -119,7 +119,7 @@ def read_log(path: str | Path, *, columns: Mapping[str, str] | None = None) -> L
     Examples
     --------
     >>> from tempfile import TemporaryDirectory
-    >>> from labkit.evidence.example_year import example_year
+    >>> from labkit import example_year
     >>> with TemporaryDirectory() as folder:
     ...     log = read_log(write_log(example_year(), Path(folder) / "year.csv"))
     >>> log.rows == example_year(), log.problems

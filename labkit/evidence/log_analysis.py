@@ -162,9 +162,7 @@ def analyse_log(log: CleanLog, plant: Plant, *, confidence: float = 0.9) -> Year
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.evidence.log_cleaning import clean_log
-    >>> from labkit.evidence.example_year import example_year
+    >>> from labkit import clean_log, example_year, load_plant
     >>> plant = load_plant()
     >>> figures = analyse_log(clean_log(example_year(), plant), plant)
     >>> round(60 * figures.lost_h("control kept"))

@@ -121,8 +121,7 @@ def clean_log(rows: Iterable[LogRow], plant: Plant, *, year: int | None = None,
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.evidence.example_year import example_year
+    >>> from labkit import example_year, load_plant
     >>> log = clean_log(example_year(), load_plant())
     >>> sum(one.failure for one in log.rows)
     5

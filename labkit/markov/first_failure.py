@@ -50,7 +50,7 @@ def first_failure_chain(block: Block) -> MarkovModel:
 
     Examples
     --------
-    >>> from labkit.availability.parts import Part, parallel
+    >>> from labkit import Part, parallel
     >>> pair = parallel(*(Part(name, mtbf_h=1000, mttr_h=4) for name in ("one", "two")))
     >>> chain = first_failure_chain(pair)
     >>> f"{chain.mean_time_to_first_failure_h():.0f} h, {chain.unreliability(8760):.5f}"

@@ -42,7 +42,7 @@ class FirstPassage:
     --------
     Two stages of 1000 h each:
 
-    >>> from labkit.markov.chain import MarkovModel
+    >>> from labkit import MarkovModel
     >>> stages = MarkovModel({("a", "b"): 1e-3, ("b", "c"): 1e-3}, up=["a", "b"])
     >>> life = stages.first_passage(["c"])
     >>> print(f"{life.mean_h:.0f} {life.standard_deviation_h:.1f} {life.probability(2000):.6f}")
@@ -230,7 +230,7 @@ class FirstPassage:
 
         Examples
         --------
-        >>> from labkit.markov.chain import MarkovModel
+        >>> from labkit import MarkovModel
         >>> life = MarkovModel({("a", "b"): 1e-3}, up=["a"]).first_passage(["b"])
         >>> print(f"{life.quantile_h(0.5):.3f}")
         693.147

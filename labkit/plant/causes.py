@@ -80,7 +80,7 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, .
     ValueError
         If the function is unknown, or cannot work with all parts whole.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> [mode.failures for mode in modes_of(load_plant(), "see and act")]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
     """
@@ -120,7 +120,7 @@ def causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> first = causes_of(load_plant(), "control kept")[0]
     >>> first.name, round(first.down_min_per_year, 1)
     ('GB1', 52.6)
@@ -151,7 +151,7 @@ def meeting(plant: Plant, function: str, causes: Iterable[Cause]) -> Cause:
 
     Causes that are present together are one outage and not two; sets of four and more are in none.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> plant = load_plant()
     >>> found = meeting(plant, "control kept", causes_of(plant, "control kept"))
     >>> -1e-3 < found.outages_per_year < 0
@@ -200,7 +200,7 @@ def latent_causes_of(plant: Plant, function: str) -> tuple[Cause, ...]:
     (1 - noticed) x (1 - exp(-L x idle_h)). For a unit of the pair `diagnosed` counts as noticed.
     What twins have in common is latent only if it goes unnoticed in the one that is watched best.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> found = latent_causes_of(load_plant("elderhang"), "frost duty")
     >>> max(found, key=lambda cause: "KF1" in cause.parts).name
     'KF1 asleep'
@@ -226,7 +226,7 @@ def asleep_when_asked(plant: Plant, function: str) -> float:
 
     Exact, where the sum over `latent_causes_of` counts faults that are asleep together twice.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> plant = load_plant("elderhang")
     >>> asleep_when_asked(plant, "frost duty") < math.fsum(
     ...     each.outages_per_year for each in latent_causes_of(plant, "frost duty"))

@@ -131,7 +131,7 @@ class FailingParts(WiredParts):
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> plant = load_plant()
         >>> found = plant.single_failures(plant.condition("see and act"))
         >>> found["PH1"].down_h
@@ -193,7 +193,7 @@ class FailingParts(WiredParts):
     def with_common(self, condition: Condition) -> Condition:
         """Return a condition put together of several, with what parts all over it have in common.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().with_common(Whole("KF1"))
         Whole(name='KF1')
         """
@@ -261,7 +261,7 @@ class FailingParts(WiredParts):
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().cut_off(Whole("KF1"))
         ()
         """
@@ -288,7 +288,7 @@ class FailingParts(WiredParts):
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().beyond(Whole("GB1"), 0.5)
         Whole(name='GB1 longer than 0.5 h')
         """
@@ -303,7 +303,7 @@ class FailingParts(WiredParts):
 
         What lasts longer than the larger battery is not over for the smaller one either.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().by_length(Whole("GB1"))
         Whole(name='GB1')
         """
@@ -356,7 +356,7 @@ class FailingParts(WiredParts):
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().cut_of("GB1")
         Cut(failure='GB1', from_h=0.0, to_h=inf)
         """
@@ -371,7 +371,7 @@ class FailingParts(WiredParts):
 
         Only the mains have two, short and long; what hardly comes is left out.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().lengths_of(Failure("BL1", ("BL1",), 1e-5, 3.0))
         [('', 1.0, 3.0)]
         """
@@ -416,7 +416,7 @@ class FailingParts(WiredParts):
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().share_noticed("KF10A"), load_plant("elderhang").share_noticed("GP1")
         (0.95, 0.3)
         """
@@ -428,7 +428,7 @@ class FailingParts(WiredParts):
     def share_seen(self, name: str) -> float:
         """Return which share of the failures of the part or event of this name the rig shows.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant("elderhang").share_seen("GP1")
         1.0
         """
@@ -442,7 +442,7 @@ class FailingParts(WiredParts):
         Of a failure that twins have in common each of them is a sign, so what goes unnoticed is
         the smallest share among them. The same of a part by itself, and of an event.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> plant = load_plant("elderhang")
         >>> found = plant.single_failures(plant.condition("frost duty"))
         >>> plant.share_hidden(found["GP1+GP2+GP3 common cause"])
@@ -459,7 +459,7 @@ class FailingParts(WiredParts):
 
         It stood idle for `idle_h` hours, above 0.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> plant = load_plant("elderhang")
         >>> found = plant.single_failures(plant.condition("frost duty"))
         >>> round(plant.fails_when_asked(found["KF10"], 7300.0), 4)

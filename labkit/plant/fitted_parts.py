@@ -16,7 +16,7 @@ def parts_of(document: Mapping, data: str) -> Iterator[PlantPart]:
     """Yield the parts of a document from which what is not fitted has been taken out.
 
     >>> from labkit.plant.fitting import fitted
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> next(parts_of(fitted(load_plant().document), "found")).mttr_h
     4.0
     """

@@ -161,7 +161,7 @@ def assumptions(plant: Plant, variant: str, since: str) -> tuple[Assumption, ...
     ValueError
         If there is no such variant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> assumptions(load_plant(), "V1a", "V0")[0].key
     'pair: common_cause'
     """
@@ -348,7 +348,7 @@ def sensitivity(plant: Plant, variant: str, since: str, durations: str = "expone
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> swings = sensitivity(load_plant(), "V1a", "V0")
     >>> swings[0].assumption.key
     'controller: mtbf_h'
@@ -402,7 +402,7 @@ def break_evens(plant: Plant, variant: str, since: str,
     ValueError
         If there is no such variant or duration.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> found = {each.assumption.key: each for each in break_evens(load_plant(), "V1a", "V0")}
     >>> found["controller: mtbf_h"].pays
     'below'

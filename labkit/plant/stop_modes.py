@@ -41,7 +41,7 @@ def modes_in(condition: Condition, units: tuple[str, ...], largest: int) -> tupl
 
     They depend on the wiring alone, and are kept for all plants that are wired alike.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> [mode.failures for mode in modes_in(load_plant().condition("see and act"), (), 1)]
     [('PH1',), ('TF1',), ('WF3',), ('WF4',)]
     """

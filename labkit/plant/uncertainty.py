@@ -36,7 +36,7 @@ class Uncertainty:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> found = joint_uncertainty(load_plant(), ["V0", "V1a"], np.random.default_rng(1), draws=4)
     >>> sorted(found.best_share())
     ['V0', 'V1a']
@@ -185,7 +185,7 @@ def joint_uncertainty(plant: Plant, variants: Sequence[str], rng: np.random.Gene
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> found = joint_uncertainty(load_plant(), ["V0", "V1a"], np.random.default_rng(1), draws=5)
     >>> found.net_per_year("V1a", "V0").shape
     (5,)

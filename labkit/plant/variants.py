@@ -62,7 +62,7 @@ class Outcome:
     loss_per_year, price_per_year : float
         Expected loss, and what the variant costs, money a year.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> compare_variants(load_plant())[0].variant
     'V0'
     """
@@ -140,7 +140,7 @@ def outage_cost(plant: Plant, down_min: float) -> float:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> [outage_cost(load_plant(), down_min) for down_min in (0.3, 20, 60)]
     [0.0, 11000.0, 32500.0]
     """
@@ -177,7 +177,7 @@ def losses(plant: Plant, durations: str = "exponential") -> tuple[Loss, ...]:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> first = losses(load_plant().variant("V0"), "fixed")[0]
     >>> first.step, first.cause.name, round(first.loss_per_year)
     ('basins lost', 'KF1', 3037)
@@ -242,7 +242,7 @@ def compare_variants(plant: Plant, durations: str = "exponential") -> tuple[Outc
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> outcome = compare_variants(load_plant())[0]
     >>> round(outcome.down_min_per_year["control kept"])
     193
@@ -289,7 +289,7 @@ def rank_variants(outcomes: Iterable[Outcome], since: str | None = None) -> tupl
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> rank_variants(compare_variants(load_plant()))[0].variant
     'V0 air'
     """

@@ -83,7 +83,7 @@ class WiredParts:
     def of_kind(self, *kinds: str) -> tuple[str, ...]:
         """Return the designations of the parts of some kinds.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().of_kind("controller")
         ('KF1', 'KF2')
         """
@@ -96,7 +96,7 @@ class WiredParts:
     def modes_of(self, designation: str) -> tuple[OwnMode, ...]:
         """Return how the part of this designation fails, where the file says it in its own words.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().modes_of("GP1")
         ()
         """
@@ -106,7 +106,7 @@ class WiredParts:
     def spare_of(self, designation: str) -> Spare | None:
         """Return the spare that fits the part of this designation, if the file names one.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().spare_of("KF1") is None
         True
         """
@@ -155,7 +155,7 @@ class WiredParts:
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().ways("KF1", "KF10")
         (('WF1.10', 'KF10A'),)
         """
@@ -177,7 +177,7 @@ class WiredParts:
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().lines()["KF2", "KF30"]
         ('WF2.30', 'KF30B')
         """
@@ -188,7 +188,7 @@ class WiredParts:
     def carried_h(self, name: str) -> float:
         """Return for how long the batteries carry all that the part `name` feeds, hours.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().carried_h("GB1")
         0.0
         """
@@ -209,7 +209,7 @@ class WiredParts:
     def leading(self, function: Function) -> tuple[str, ...]:
         """Return the controllers any one of which leads for a function, as far as they are there.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> load_plant().leading(Function("sump dry", reached=("KF10",)))
         ('KF1', 'KF2')
         """
@@ -249,7 +249,7 @@ class WiredParts:
     def reach(self, broken: Iterable[str] = ()) -> dict[str, frozenset[str]]:
         """Return the racks that each controller reaches while some parts are broken, batteries full.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> sorted(load_plant().reach({"WF2.10"})["KF2"])
         ['KF20', 'KF30']
         """

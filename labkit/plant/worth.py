@@ -107,7 +107,7 @@ def healthy_losses(plant: Plant) -> Mapping[str, float]:
     mapping of str to float
         Money a year, by the name of the step; steps that never come are left out.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> sorted(healthy_losses(load_plant()))
     ['basins lost', 'call-out', 'two batches held, pumps primed again']
     """
@@ -134,7 +134,7 @@ def worth_of(plant: Plant, broken: Iterable[str] = (), now: Plant | None = None)
     ValueError
         If the plant has no cost steps, or a designation is not in the plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> plant = load_plant()
     >>> worth_of(plant).here_per_year < worth_of(plant, {"KF1"}).here_per_year
     True
@@ -182,7 +182,7 @@ def event_cost(plant: Plant, happened: Collection[str]) -> float:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> event_cost(load_plant(), {"low trip", "batches held"})
     11000.0
     """

@@ -90,7 +90,7 @@ def latest_rows(record: Sequence[Entry], most: int = 4) -> tuple[RecordRow, ...]
 def act_said(before: RigView, after: RigView) -> str:
     """Say in one sentence what an act did, from the state before it and the state now.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> rig = Rig()
     >>> before = rig.view()
     >>> rig.switch_on("KF1: no power")

@@ -117,7 +117,7 @@ class Effect:
     event_cost : float
         What that costs, in the plant's currency.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> effect = effect_of(load_plant(), "KF1: no power")
     >>> effect.leads_after, effect.gap_ms["KF10"] <= 285, effect.noticed
     ('KF2', True, True)
@@ -184,7 +184,7 @@ def effect_of(plant: Plant, fault_id: str, settings: PairSettings | None = None,
     ValueError
         If the plant has no such fault or controller.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> effect_of(load_plant(), "KF20B: dead and silent").noticed
     False
     >>> effect_of(load_plant(), "KF20B: dead and silent", leader="KF2").noticed
@@ -209,7 +209,7 @@ def effects_of(plant: Plant,
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> found = effects_of(load_plant("mirelow"))
     >>> found["KF1: no power", "KF1"].functions_lost
     ('fans kept', 'control kept')
@@ -244,7 +244,7 @@ def course_of(plant: Plant, actions: Iterable[Do], settings: PairSettings | None
     ValueError
         If a verb is unknown, or the plant has no such fault or controller.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> gone = Do("on", "KF2: no power")
     >>> course_of(load_plant(), [Do("on", "KF1: no power")], prepared=[gone]).leads_after is None
     True
@@ -309,7 +309,7 @@ def shows(plant: Plant, fault_id: str, *, leader: str | None = None) -> bool:
 
     The same answer as from `effect_of`, without running on once it is known.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> shows(load_plant(), "KF20B: dead and silent"), shows(load_plant(), "QM1: shut locally")
     (False, True)
     """

@@ -93,7 +93,7 @@ class FaultFinder:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> finder = FaultFinder(load_plant())
     >>> suspects = finder.suspects({"PH1 DATA": "yellow", "TF1 SUPPLY NEAR": "dark"})
     >>> suspects[0].cause
@@ -197,7 +197,7 @@ class FaultFinder:
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> rig = Rig(load_plant())
         >>> rig.switch_on("PH1: dark")
         >>> rig.wait(10)
@@ -391,7 +391,7 @@ class FaultFinder:
 
         Examples
         --------
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> finder = FaultFinder(load_plant())
         >>> finder.next_checks({"PH1 DATA": "yellow"})[0].minutes < 10
         True

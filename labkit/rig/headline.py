@@ -130,7 +130,7 @@ def lines_of(snapshot: Snapshot, state: PlantState, of_control: Mapping[str, boo
     of_control : mapping of str to bool
         For each function whether a controller must reach racks for it.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> Rig().view().lines[1]
     ('Control now', 'Works at every rack.')
     """

@@ -57,7 +57,7 @@ class Notice:
 def notice_of(plant: Plant, fault: Fault, effect: Effect) -> Notice:
     """Say how much of a fault is noticed at once, from what its run shows and the file states.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> from labkit.rig.effects import effect_of
     >>> plant = load_plant("elderhang")
     >>> found = notice_of(plant, faults_of(plant)["GP1: dead"], effect_of(plant, "GP1: dead"))
@@ -90,7 +90,7 @@ def notice_of(plant: Plant, fault: Fault, effect: Effect) -> Notice:
 def notice_of_all(effect: Effect) -> Notice:
     """Say by what and by whom a course is noticed, from its run alone.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> from labkit.rig.effects import effect_of
     >>> notice_of_all(effect_of(load_plant(), "TF1: no power")).who
     'whoever passes TF1 and PH1'
@@ -109,7 +109,7 @@ def share_noticed(plant: Plant, unit: str) -> float:
     ValueError
         If there is no such part or event.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> round(share_noticed(load_plant(), "KF10A"), 6), share_noticed(load_plant(), "BL1")
     (0.95, 0.5)
     """

@@ -20,7 +20,7 @@ UNKNOWN_EVENT_H = 876_000.0
 def weight_of(plant: Plant, fault: Fault) -> float:
     """Return which share of the failures of its part a fault takes, 0 where it comes beside them.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> plant = load_plant()
     >>> round(weight_of(plant, faults_of(plant)["PH1: dark"]), 6)
     0.8
@@ -52,7 +52,7 @@ def rates_of(plant: Plant) -> dict[str, float]:
     dict of str to float
         Per hour, by id of the fault, and for `NO_FAULT` how often somebody is called for nothing.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> rates = rates_of(load_plant())
     >>> round(rates["WF4: cut"] * 800_000, 6), round(rates["PH1: dark"] * 45_000, 6)
     (0.6, 0.8)
@@ -75,7 +75,7 @@ def _rate_per_h(plant: Plant, fault: Fault) -> float:
 def restored_h(plant: Plant, fault: Fault) -> float:
     """Return how long a fault lasts on average, hours: its own time, or that of all without one.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> plant = load_plant()
     >>> restored_h(plant, faults_of(plant)["PH1: dark"]) == plant.parts["PH1"].mttr_h
     True
@@ -101,7 +101,7 @@ def restored_h(plant: Plant, fault: Fault) -> float:
 def source_of(plant: Plant, fault: Fault) -> str:
     """Say where the rate of a fault comes from: that of its part, and its share in it.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> plant = load_plant()
     >>> faults = faults_of(plant)
     >>> source_of(plant, faults["KF10: module fault"]), source_of(plant, faults["WF9: cut"])

@@ -43,7 +43,7 @@ def out_of_use(pair: Switchover) -> frozenset[str]:
     A rack that is lost, or will be once its hold time is over; a controller that neither leads
     nor could take over.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> pair = Switchover(load_plant())
     >>> pair.switch_on("KF1: frozen")
     >>> pair.run_for(200)
@@ -75,7 +75,7 @@ def _settling_ms(settings: PairSettings) -> int:
 def carried_by(snapshot: Snapshot) -> tuple[str, ...]:
     """Return the parts that run on their batteries now, since their feeds are gone.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> carried_by(Switchover(load_plant()).snapshot())
     ()
     """
@@ -93,7 +93,7 @@ def on_battery(plant: Plant, carried: tuple[str, ...]) -> Plant:
 def lost_on_battery(pair: Switchover, broken: frozenset[str]) -> dict[str, float]:
     """Return what batteries keep for now, and how long after their feeds went it is lost, hours.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> lost_on_battery(Switchover(load_plant()), frozenset())
     {}
     """
@@ -117,7 +117,7 @@ def as_led(plant: Plant, pair: Switchover) -> Plant:
 
     A unit that has stopped or failed and is heard gives its vote, which the structure does not know.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> pair = Switchover(load_plant())
     >>> as_led(pair.plant, pair) is pair.plant
     True
@@ -166,7 +166,7 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
     broken : frozenset of str
         Designations of the parts that the faults have broken.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> state_line(Switchover(load_plant()), frozenset()).next_failures["control kept"][0]
     'GB1'
     """
@@ -206,7 +206,7 @@ def state_line(pair: Switchover, broken: frozenset[str]) -> PlantState:
 def lost_functions(plant: Plant, pair: Switchover, broken: frozenset[str]) -> tuple[str, ...]:
     """Return the functions that are lost now, those that are only counted too.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> lost_functions(load_plant(), Switchover(load_plant()), frozenset({"TF1"}))
     ('see and act',)
     """

@@ -88,7 +88,7 @@ def chain_history(model, horizon_h: float, rng: np.random.Generator) -> ChainHis
 
     Examples
     --------
-    >>> from labkit.markov.chain import two_state
+    >>> from labkit import two_state
     >>> life = chain_history(two_state(mtbf_h=100, mttr_h=10), 500, np.random.default_rng(2))
     >>> life.states[:3], life.at_h[0], len(life.at_h) == len(life.up)
     (('up', 'down', 'up'), 0.0, True)

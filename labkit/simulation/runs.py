@@ -191,7 +191,7 @@ def simulate_chain(
 
     Examples
     --------
-    >>> from labkit.markov.chain import two_state
+    >>> from labkit import two_state
     >>> unit = two_state(mtbf_h=1000, mttr_h=4)
     >>> run = simulate_chain(unit, 8760, 2000, np.random.default_rng(1))
     >>> exact = unit.interval_unavailability(8760)

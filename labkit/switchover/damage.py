@@ -49,8 +49,7 @@ class Damage:
     on_battery : frozenset of str
         Parts with a battery that have lost all that feeds them.
 
-    >>> from labkit.switchover.fault_kinds import faults_of
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import faults_of, load_plant
     >>> plant = load_plant()
     >>> faults = faults_of(plant)
     >>> sorted(Wires(plant).damage([faults["TF1: no power"]]).panels)
@@ -92,7 +91,7 @@ class Wires:
     own_alarms : dict of str to str
         Those that the plant file gives: each tells of every failure of its part.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> Wires(load_plant()).controllers
     ('KF1', 'KF2')
     """
@@ -137,7 +136,7 @@ class Wires:
     def way(self, rack: str, unit: str) -> tuple[str, ...]:
         """Return the parts of the shortest way from a controller to a rack; empty: there is none.
 
-        >>> from labkit.plant.plant import load_plant
+        >>> from labkit import load_plant
         >>> Wires(load_plant()).way("KF10", "KF2")
         ('WF2.10', 'KF10B')
         """

@@ -96,7 +96,7 @@ class Switchover:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> pair = Switchover(load_plant())
     >>> pair.switch_on("KF1: no power")
     >>> pair.run_for(1000)

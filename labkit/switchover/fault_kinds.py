@@ -121,7 +121,7 @@ class FaultKind:
 class Fault:
     """Hold one fault that can be switched on: a kind of fault at a part, an event or a setting.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> fault = faults_of(load_plant())["WF9: cut"]
     >>> fault.label, fault.kind.repair
     ('WF9 sync cable: cut', 'mend cable, plug or shield')
@@ -220,7 +220,7 @@ def faults_of(plant: Plant, *, third_vote: bool = False) -> dict[str, Fault]:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> faults = faults_of(load_plant())
     >>> faults["WF1+WF2: cut"].breaks == {"WF1.10", "WF2.10"}
     True

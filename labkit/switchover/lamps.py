@@ -86,8 +86,7 @@ def lamps_of(snapshot: Snapshot) -> tuple[Lamp, ...]:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.switchover.engine import Switchover
+    >>> from labkit import Switchover, load_plant
     >>> lamps = lamps_of(Switchover(load_plant()).snapshot())
     >>> [(lamp.unit, lamp.name) for lamp in lamps if lamp.lit][:3]
     [('KF1', 'SUPPLY'), ('KF1', 'ACTIVE'), ('KF2', 'SUPPLY')]

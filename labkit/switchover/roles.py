@@ -116,8 +116,7 @@ class Snapshot:
     batteries : dict of str to (int or None)
         When each battery that carries will be empty, ms; None where it is.
 
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.switchover.engine import Switchover
+    >>> from labkit import Switchover, load_plant
     >>> snapshot = Switchover(load_plant()).snapshot()
     >>> snapshot.roles["KF1"], snapshot.writers["KF10"]
     (<Role.ACTIVE: 'active'>, 'KF1')

@@ -227,7 +227,7 @@ CAUSES = ("no power", "stopped", "handed over", "frozen")
 def usual_settings(plant: Plant) -> PairSettings:
     """Return the settings of a plant where nobody gives others: a voter that is there votes.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> usual_settings(load_plant()) == PairSettings()
     True
     """

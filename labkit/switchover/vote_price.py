@@ -59,7 +59,7 @@ def vote_price(voter: Part, plant: Plant) -> VotePrice:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> price = vote_price(Part("voter", mtbf_h=100_000, mttr_h=8), load_plant())
     >>> print(f"{price.without_per_year:.2g}, {price.with_per_year:.2g} a year")
     1.9e-05, 5.9e-05 a year

@@ -25,7 +25,7 @@ QUESTIONS = ("what changed", "what still works", "since when")
 def checks_of(plant: Plant) -> dict[str, Look]:
     """Return the permitted checks of a drill at a plant, by name, in the order of the list.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> checks_of(load_plant())["book and permits"].minutes
     1.0
     """

@@ -125,7 +125,7 @@ def picked(plant: Plant, *picks: str) -> tuple[str, ...]:
     tuple of str
         Empty where the plant lacks one of them.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> picked(load_plant(), "by hand: role change", "bus 2: cut")
     ('test: role change', 'WF4: cut')
     """

@@ -37,7 +37,7 @@ class Sight:
 
     A value that depends on the width of the picture has the width before its name.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> Sight(load_plant()).healthy["412 KF1.role"]
     'ACTIVE'
     """

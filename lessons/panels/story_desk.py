@@ -28,7 +28,7 @@ def acts_html(said: str, rows: int | str, listed: str) -> str:
 class StoryDesk:
     """Hold the stories of a plant, and the one that is open.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> desk = StoryDesk(load_plant())
     >>> desk.open(desk.named("Power cut and return")).now_s
     5.0

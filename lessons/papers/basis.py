@@ -124,7 +124,7 @@ class Basis:
     draws : int
         How often all numbers are drawn together for the comparison.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> Basis(load_plant(), date="2031-05-06").facts("any")["File"]
     'brackenquay.toml'
     """

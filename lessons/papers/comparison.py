@@ -25,7 +25,7 @@ LEAST_SWING = 0.5  # what moves by less shows in no figure
 def comparison(basis: Basis) -> Paper:
     """Make the comparison of the variants of a plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> comparison(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Comparison of variants'
     """

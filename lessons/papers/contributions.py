@@ -70,7 +70,7 @@ class Contributions:
 def contributions_of(plant: Plant) -> Contributions:
     """Share out the down time and the loss of a plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> found = contributions_of(load_plant("mirelow"))
     >>> round(sum(found.down_min_per_year["control kept"].values()), 1)
     32.3

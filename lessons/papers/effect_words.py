@@ -10,7 +10,7 @@ def kind_of(effect: Effect) -> str:
     """Return what kind of test a run is: what has to come out.
 
     >>> from labkit.rig.effects import effect_of
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> [kind_of(effect_of(load_plant(), fault)) for fault in
     ...  ("KF1: no power", "WF9: cut", "TB1: off")]
     ['must switch', 'must not switch', 'fail state']
@@ -26,7 +26,7 @@ def roles_in_words(effect: Effect) -> str:
     """Return the roles at the end.
 
     >>> from labkit.rig.effects import effect_of
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> roles_in_words(effect_of(load_plant(), "KF1: no power"))
     'KF1 off, KF2 active'
     """
@@ -38,7 +38,7 @@ def outputs_in_words(effect: Effect, hold_ms: int) -> str:
     """Return what the outputs of the racks do.
 
     >>> from labkit.rig.effects import effect_of
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> outputs_in_words(effect_of(load_plant(), "WF9: cut"), 500)
     'written all the time'
     """
@@ -67,7 +67,7 @@ def lamps_in_words(effect: Effect) -> str:
     """Return the lamps of every unit that shows something else than before, unit by unit.
 
     >>> from labkit.rig.effects import effect_of
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> print(lamps_in_words(effect_of(load_plant(), "TF1: no power")))
     TF1: all dark
     PH1: DATA yellow
@@ -88,7 +88,7 @@ def record_in_words(effect: Effect) -> str:
     """Return the lines of the record that must come, in order: roles, writers, alarms.
 
     >>> from labkit.rig.effects import effect_of
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> print(record_in_words(effect_of(load_plant(), "TF1: no power")))
     alarm: panel PH1 does not see the plant
     """

@@ -30,7 +30,7 @@ OPEN = ("status", "owner", "due", "severity_after", "failures_per_year_after")
 def failure_modes(basis: Basis) -> Paper:
     """Make the failure-mode table of a plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> failure_modes(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Failure-mode table'
     """

@@ -223,7 +223,7 @@ def _door(title: str, heading: str, finder: FaultFinder,
 def fault_finding(basis: Basis) -> Paper:
     """Make the fault-finding page of a plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> fault_finding(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Fault-finding page'
     """

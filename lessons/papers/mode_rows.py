@@ -361,7 +361,7 @@ def _merged(basis: Basis, modes: Iterable[ModeRow]) -> Iterator[ModeRow]:
 def mode_rows(basis: Basis, sums: Contributions) -> list[ModeRow]:
     """Return every row of the table, like ones put together, each with what it brings.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> from lessons.papers.contributions import contributions_of
     >>> plant = load_plant("mirelow")
     >>> mode_rows(Basis(plant, date=""), contributions_of(plant))[0].number

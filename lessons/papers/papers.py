@@ -63,7 +63,7 @@ def make_papers(plant: Plant, settings: PairSettings | None = None, *,
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> papers = make_papers(load_plant("mirelow"), date="2031-05-06")
     >>> [paper.title for paper in papers]  # doctest: +NORMALIZE_WHITESPACE
     ['Failure-mode table', 'Switchover test sheet', 'Fault-finding page',
@@ -103,7 +103,7 @@ def make_paper(plant: Plant, name: str, settings: PairSettings | None = None, *,
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> paper = make_paper(load_plant("mirelow"), "spares_plan", date="2031-05-06")
     >>> paper.markdown().splitlines()[0]
     '# Spare parts and repair times: Mirelow Mushroom House'
@@ -143,7 +143,7 @@ def write_papers(plant: Plant, folder: str | Path, settings: PairSettings | None
     Examples
     --------
     >>> import tempfile
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> with tempfile.TemporaryDirectory() as folder:
     ...     files = write_papers(load_plant("mirelow"), folder, only=["comparison"])
     >>> [file.name for file in files]

@@ -26,7 +26,7 @@ TARGET = 0.95
 def spares_plan(basis: Basis) -> Paper:
     """Make the plan of spare parts and repair times of a plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> spares_plan(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Spare parts and repair times'
     """

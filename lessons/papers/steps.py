@@ -103,7 +103,7 @@ class SheetStep:
 def steps_of(basis: Basis) -> tuple[SheetStep, ...]:
     """Return the steps of the test of a plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> steps = steps_of(Basis(load_plant("mirelow"), date="2031-05-06"))
     >>> sorted({step.type for step in steps})
     ['check', 'fail state', 'return to normal']
@@ -542,7 +542,7 @@ def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
     integrator that does not track is found by the limit of the output step when its unit takes
     over.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> basis = Basis(load_plant("mirelow", "pair"), date="2031-05-06")
     >>> finders(basis)["settings: one missed beat"]
     ('02',)

@@ -28,7 +28,7 @@ from lessons.papers.steps import SheetStep, finders, steps_of
 def switchover_test(basis: Basis) -> Paper:
     """Make the switchover test sheet of a plant.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> switchover_test(Basis(load_plant("mirelow"), date="2031-05-06")).title
     'Switchover test sheet'
     """

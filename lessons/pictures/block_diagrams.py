@@ -40,7 +40,7 @@ def plain_parts(plant: Plant) -> dict[str, Part]:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> plain_parts(load_plant())["BL1"].mtbf_h
     150000.0
     """
@@ -73,7 +73,7 @@ def ways_diagram(plant: Plant, function: str) -> Block:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> block_words(ways_diagram(load_plant(), "control kept"))[-42:]
     'B)) - TB1 - GB1 - KF10 - KF20 - KF30 - BL1'
     """
@@ -117,7 +117,7 @@ def block_words(block: Block) -> str:
         A dash for series, a stroke for parallel, and "2 of" before brackets. A way of several
         parts beside another one stands in brackets of its own.
 
-    >>> from labkit.availability.parts import Part, at_least, parallel, series
+    >>> from labkit import Part, at_least, parallel, series
     >>> a, b, c = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABC")
     >>> block_words(series(a, parallel(b, c)))
     'A - (B | C)'
@@ -144,7 +144,7 @@ def _in_series(block: Block) -> bool:
 def drawn_once(block: Block) -> Block:
     """Return the same diagram with a part that all branches need before them, and not again inside.
 
-    >>> from labkit.availability.parts import Part, parallel, series
+    >>> from labkit import Part, parallel, series
     >>> a, b, c = (Part(name, mtbf_h=500, mttr_h=4) for name in "ABC")
     >>> block_words(drawn_once(parallel(series(a, c), series(b, c, c))))
     'C - (A | B)'
@@ -369,7 +369,7 @@ def block_diagram(block: Block, *, marked: Collection[str] = (), width: float = 
 
     Examples
     --------
-    >>> from labkit.availability.parts import Part, series
+    >>> from labkit import Part, series
     >>> a, b = (Part(name, mtbf_h=500, mttr_h=4) for name in "AB")
     >>> block_diagram(series(a, b), marked=["B"])
     Block diagram: A - B. Marked: B.
@@ -402,7 +402,7 @@ def block_diagrams(blocks: Mapping[str, Block]) -> Picture:
 
     Examples
     --------
-    >>> from labkit.availability.parts import Part, parallel, series
+    >>> from labkit import Part, parallel, series
     >>> a, b = (Part(name, mtbf_h=500, mttr_h=4) for name in "AB")
     >>> block_diagrams({"both needed": series(a, b), "one is enough": parallel(a, b)})
     Both needed. Block diagram: A - B.

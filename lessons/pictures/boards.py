@@ -69,7 +69,7 @@ def verdict_of(view: RigView) -> Headline:
     view : RigView
         State of the rig.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> verdict_of(Rig().view()).sentence
     'KF1 leads; KF2 stands by, ready.'
     """
@@ -166,7 +166,7 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
         A function: works or lost, how often it is lost from here, what would stop it next. What
         outages cost a year from here. The process: how it stands, and what the event has cost.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> [card.heading for card in cards_of(Rig().view())][2:]
     ['loss: EUR 8 652 A YEAR', 'process: NOTHING LOST']
     """
@@ -210,7 +210,7 @@ def cards_html(view: RigView) -> str:
     view : RigView
         State of the rig.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> cards_html(Rig().view()).count("WORKS")
     2
     """

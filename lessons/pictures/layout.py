@@ -409,7 +409,7 @@ def layout_of(plant: Plant, width: float = WIDE, *, process: bool | None = None)
     process : bool, optional
         Whether there is room for the trend; as the plant has a process where it is left out.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> sorted(layout_of(load_plant()).controllers)
     ['KF1', 'KF2']
     """

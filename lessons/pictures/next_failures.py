@@ -32,7 +32,7 @@ def plot_next_failures(state: PlantState, function: str, ax: Axes | None = None)
     ValueError
         When the plant has no such function, or nothing alone would stop it.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> ax = plot_next_failures(load_plant().state({"KF1"}), "control kept")
     >>> ax.get_yticklabels()[0].get_text()
     'KF2'

@@ -84,7 +84,7 @@ def troubles_of(faults: Iterable[Fault]) -> dict[str, Trouble]:
     dict of str to Trouble
         By designation; several words are joined.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> troubles_of([faults_of(load_plant())["KF1: no power"]])
     {'KF1': Trouble(words='no power', breaks=True)}
     """
@@ -109,8 +109,7 @@ def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> s
     marks : bool
         Whether it says what is broken, as the picture then does.
 
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.switchover.engine import Switchover
+    >>> from labkit import Switchover, load_plant
     >>> plant = load_plant()
     >>> plant_alt_text(plant, Switchover(plant).snapshot())[:33]
     'Plant picture. KF1 active, KF2 st'
@@ -148,8 +147,7 @@ class PlantPicture:
     process : bool, optional
         Whether there is room for the trend.
 
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.switchover.engine import Switchover
+    >>> from labkit import Switchover, load_plant
     >>> plant = load_plant()
     >>> PlantPicture(plant).values(Switchover(plant).snapshot())["KF1.role"]
     'ACTIVE'
@@ -599,8 +597,7 @@ def plant_svg(plant: Plant, snapshot: Snapshot, *, width: float = STILL, marks: 
               standalone: bool = False) -> str:
     """Draw the plant in a state, as a still picture without the trend.
 
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.switchover.engine import Switchover
+    >>> from labkit import Switchover, load_plant
     >>> plant = load_plant()
     >>> plant_svg(plant, Switchover(plant).snapshot())[:37]
     '<svg xmlns="http://www.w3.org/2000/sv'

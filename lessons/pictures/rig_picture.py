@@ -13,8 +13,7 @@ from lessons.pictures.trend import LevelChart, marks_of
 class RigPicture:
     """Draw plant and trend in one picture of one width.
 
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig, load_plant
     >>> sorted(RigPicture(load_plant(), 940).level(Rig().view()))[:2]
     ['lv.curve@points', 'lv.dot@cx']
     """

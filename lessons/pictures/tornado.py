@@ -41,8 +41,7 @@ def tornado_words(swings: Sequence[Swing]) -> str:
     ValueError
         When there is no swing.
 
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.plant.sensitivity import sensitivity
+    >>> from labkit import load_plant, sensitivity
     >>> tornado_words(sensitivity(load_plant(), "V1a", "V0"))[:43]
     'Bars of gain less price, EUR a year, one fo'
     """
@@ -119,8 +118,7 @@ def tornado_picture(swings: Sequence[Swing]) -> Picture:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.plant.sensitivity import sensitivity
+    >>> from labkit import load_plant, sensitivity
     >>> tornado_picture(sensitivity(load_plant(), "V1a air", "V0 air")).words[:23]
     'Bars of gain less price'
     """

@@ -90,7 +90,7 @@ def _thinned(time_s: np.ndarray, level_m: np.ndarray) -> tuple[list[float], list
 def level_alt_text(trend: Trend, tank: TankSettings) -> str:
     """Say in at most 60 words what the level picture shows.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> level_alt_text(Rig().trend(), Rig().view().tank)[:50]
     'Line chart of the level of the header tank [m] ove'
     """
@@ -113,7 +113,7 @@ def level_alt_text(trend: Trend, tank: TankSettings) -> str:
 class LevelChart:
     """Draw the level within a box: what stays is the template, what moves are values.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> LevelChart(Box(0, 0, 500, 140), Rig().view().tank).values(Rig().trend())["lv.now"]
     '1.20 m'
     """
@@ -296,7 +296,7 @@ def level_svg(trend: Trend, tank: TankSettings, *, marks: Sequence[Mark] = (), n
     height : float
         Of the picture, whose width is 900.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> level_svg(Rig().trend(), Rig().view().tank).count("<svg")
     1
     """
@@ -322,7 +322,7 @@ def marks_of(view: RigView) -> list[Mark]:
 def level_picture(view: RigView, **how) -> str:
     """Draw the level of a rig in time, with its faults as marks; empty without a tank.
 
-    >>> from labkit.rig.rig import Rig
+    >>> from labkit import Rig
     >>> level_picture(Rig().view()).count("<svg")
     1
     """

@@ -53,9 +53,7 @@ def year_words(log: CleanLog, plant: Plant) -> str:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.evidence.log_cleaning import clean_log
-    >>> from labkit.evidence.example_year import example_year
+    >>> from labkit import clean_log, example_year, load_plant
     >>> year_words(clean_log(example_year(), load_plant()), load_plant())[:34]
     'Rows of marks over the months of 2'
     """
@@ -91,9 +89,7 @@ def plot_year(log: CleanLog, plant: Plant, ax: Axes | None = None) -> Axes:
 
     Examples
     --------
-    >>> from labkit.plant.plant import load_plant
-    >>> from labkit.evidence.log_cleaning import clean_log
-    >>> from labkit.evidence.example_year import example_year
+    >>> from labkit import clean_log, example_year, load_plant
     >>> ax = plot_year(clean_log(example_year(), load_plant()), load_plant())
     >>> ax.get_yticklabels()[0].get_text()
     'failures'

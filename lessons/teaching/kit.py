@@ -80,7 +80,7 @@ def run_lesson(path: str | Path, *, seed: int = 0) -> LessonFile:
 def numbers_of(plant: Plant, only: Iterable[str] = ()) -> str:
     """Say in one line which questions have the numbers of a plant, and which keep those of the lessons.
 
-    >>> from labkit.plant.plant import load_plant
+    >>> from labkit import load_plant
     >>> numbers_of(load_plant("mirelow"), ["09"]).partition(".")[0]
     'Mirelow Mushroom House gives the numbers of 1 question'
     """
