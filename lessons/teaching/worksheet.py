@@ -235,7 +235,8 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
     kept = [name for name in pool
             if not any(tells(text, *result) for text in told for result in question_of(
                 lesson, items[name], writer.seed).results)][:3]
-    yield _Piece('<p class="lead">Answer alone and in silence. "Not sure" is an answer too.</p>', 7)
+    yield _Piece('<p class="lead">Answer alone and in silence. "Not sure" is an answer too. '
+                 'Leave out lessons you have not had.</p>', 7)
     for name in kept:
         yield writer.block(items[name])
     for item in predicted:
