@@ -68,9 +68,8 @@ def _limited(figures: KindFigures) -> dict[str, object]:
 def _watched(numbers: SimpleNamespace) -> dict[str, object]:
     """What follows from units, years, failures and the assumption of the plant file."""
     exposure_h = numbers.units * numbers.years * HOURS_PER_YEAR
-    limits = mtbf_limits(exposure_h, numbers.failures)
-    return _limited(KindFigures("", numbers.units, exposure_h, numbers.failures, limits,
-                                numbers.assumed_h)) | {
+    return _limited(KindFigures("", numbers.units, exposure_h, numbers.failures,
+                                mtbf_limits(exposure_h, numbers.failures), numbers.assumed_h)) | {
         "year": "year" if numbers.years == 1 else "years",
         "failure": "failure" if numbers.failures == 1 else "failures",
     }

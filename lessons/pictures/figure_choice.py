@@ -265,8 +265,7 @@ def _time_outs(plant: Plant) -> Still | str:
         "05", f"With one beat in {1 / _LOSS.loss:.0f} lost, each by itself, one missed beat more makes "
         f"false alarms {1 / _LOSS.loss:.0f} times rarer.",
         time_out_alt_text(settings, _LOSS), ("missed beats", "false alarms a year", "found at the latest after [ms]"),
-        tuple((str(n), f"{rate:.3g}",
-               str(n * settings.heartbeat_ms + settings.margin_ms))
+        tuple((str(n), f"{rate:.3g}", str(n * settings.heartbeat_ms + settings.margin_ms))
               for n, rate in enumerate(rates, 1)),
         picture=time_out_svg(settings, _LOSS))
 

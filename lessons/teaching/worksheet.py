@@ -237,8 +237,7 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
                 lesson, items[name], writer.seed).results)][:3]
     yield _Piece('<p class="lead">Answer alone and in silence. "Not sure" is an answer too. '
                  'Leave out lessons you have not had.</p>', 7)
-    for name in kept:
-        yield writer.block(items[name])
+    yield from (writer.block(items[name]) for name in kept)
     for item in predicted:
         block = writer.block(item, sketch=notes.get("sketch", ()))
         if "sketch" not in notes:
