@@ -9,6 +9,7 @@ from labkit.plant.plant import build, load_plant
 from labkit.switchover.damage import Wires
 from labkit.switchover.fault_kinds import faults_of
 from tests.plants import SINGLE
+from tests.test_plant_keys import part, plant_of
 
 PLANT = load_plant()
 FAULTS = faults_of(PLANT, third_vote=True)
@@ -75,3 +76,30 @@ joins = {joins}
 """ for name, kind, joins in (("R1A", "interface", ["R1"]), ("R2", "rack", []),
                               ("W2", "cable", ["R1A", "R2A"]), ("R2A", "interface", ["R2"])))
     assert Wires(build(tomllib.loads(chained))).link_units == {("R1", "A1"): "R1A", ("R2", "A1"): "R2A"}
+
+
+def test_of_two_sync_cables_one_that_is_whole_or_quiet_suffices():
+    plant = plant_of(
+        part("GB1", "fan"), part("KF1", "controller"), part("KF2", "controller"),
+        part("WF8", "cable", joins=["KF1", "KF2"]), part("WF9", "cable", joins=["KF1", "KF2"]), pair={"units": ["KF1", "KF2"], "sync": ["WF8", "WF9"]})
+    wires, known = Wires(plant), faults_of(plant)
+    for faults, found in (
+            ((), (True, True, None)), (("WF8: cut",), (True, True, None)), (("WF8: noise",), (True, True, "noise")),
+            (("WF8: noise", "WF9: cut"), (True, False, "noise")), (("WF8: cut", "WF9: noise"), (True, False, "noise")),
+            (("WF8: noise", "WF8: cut"), (True, True, None)), (("WF8: cut", "WF9: cut"), (False, False, None))):
+        damage = wires.damage([known[each] for each in faults])
+        assert (damage.sync_ok, damage.sync_quiet, damage.noise) == found
+    assert wires.panels == wires.repeaters == () and wires.damage([]).dead == set()
+
+
+def test_a_voter_that_is_a_part_hangs_on_its_feeds_and_a_part_on_any_of_its_own():
+    plant = plant_of(
+        part("TB1", "supply"), part("TB2", "supply"), part("KF1", "controller", fed_by=["TB1", "TB2"]),
+        part("KF2", "controller", fed_by=["TB2"]), part("KV1", "voter", fed_by=["TB1"]),
+        part("WF9", "cable", joins=["KF1", "KF2"]), pair={"units": ["KF1", "KF2"], "sync": ["WF9"]})
+    wires, known = Wires(plant), faults_of(plant)
+    for fault, powered, voter in (("TB1: off", {"KF1", "KF2"}, False), ("TB2: off", {"KF1"}, True),
+                                  ("KV1: lost", {"KF1", "KF2"}, False)):
+        damage = wires.damage([known[fault]])
+        assert (damage.powered, damage.voter) == (powered, voter)
+    assert wires.damage([], ["TB1", "TB2"]).powered == set()
