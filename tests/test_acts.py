@@ -252,7 +252,7 @@ NONE, GONE = (("run", True),), (("run", False),)
 
 @pytest.mark.parametrize(("was", "before", "here", "after", "said"), [
     (1.0, NONE, 1.004, NONE, "outages a year as before"),  # less than one in two hundred
-    (1.0, NONE, 0.996, NONE, "outages a year as before"),
+    (1.0, NONE, 0.996, NONE, "outages a year as before"), (0.0, NONE, 0.0, NONE, "outages a year as before"),
     (1.0, NONE, 1.006, NONE, "from here 1.01 outages a year instead of 1"),
     (0.4641, NONE, 0.7712, NONE, "from here 0.77 outages a year instead of 0.46"),
     (0.46, NONE, 0.4641, NONE, "from here 0.464 outages a year instead of 0.46"),
@@ -303,6 +303,7 @@ def test_a_row_in_words():
     ([5, *range(10, 17)], [5, 14, 15, 16]), ([*range(10, 17)], [13, 14, 15, 16]),
     ([10, 11, 5, 12, 13], [11, 5, 12, 13]), ([5, 6, 5, 12, 13, 14, 15], [5, 13, 14, 15]), ([5], [5]),
     ([5, *range(10, 90)], [5, 87, 88, 89]),
+    ([10], [10]), ([10, 11, 12], [10, 11, 12]), ([], []),
 ])
 def test_the_latest_rows_and_the_act_before_them(record, times):
     entries = [Entry(time_ms, "KF1", "fault" if time_ms == 5 else "role", "", f"{place}", "")

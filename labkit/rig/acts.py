@@ -205,7 +205,7 @@ def _rate(before: RigView, after: RigView) -> str:
     if not before.state.works[name]:
         return f"from here {here:.2g} outages a year"
     was = HOURS_PER_YEAR * before.state.failures_per_h[name]
-    if abs(here - was) < _SAME_RATE * was:
+    if abs(here - was) <= _SAME_RATE * was:
         return "outages a year as before"
     digits = next(d for d in (2, 3, 4) if d == 4 or f"{here:.{d}g}" != f"{was:.{d}g}")
     return f"from here {here:.{digits}g} outages a year instead of {was:.{digits}g}"
