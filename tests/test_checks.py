@@ -87,6 +87,16 @@ def test_each_check_shows_what_stands_there(faults, otherwise):
     assert shown(*faults) == HEALTHY | otherwise
 
 
+def test_a_second_reading_is_taken_where_the_level_is_by_then():
+    """30 L/s into 1.5 m2 for 5.3 s: 1.306 m, and the dipstick reads 4 cm more."""
+    rig = Rig(PLANT)
+    for fault in ("QM1: shut locally", "BL1: stuck"):
+        rig.switch_on(fault)
+    rig.wait(5.3)
+    assert LOOKS["second reading beside BL1"].shows(rig) == (
+        "dipstick 1.35 m, five minutes later 1.38 m; BL1 stands")
+
+
 def test_a_planned_switchover_is_watched_for_30_s():
     rig = Rig(PLANT)
     rig.wait(2)

@@ -25,6 +25,7 @@ from labkit.rig.rates import NO_FAULT, rates_of
 from labkit.rig.rig import Rig
 from labkit.rig.tank import Happening
 from labkit.switchover.fault_kinds import faults_of
+from labkit.switchover.settings import PairSettings
 from lessons.pictures.bus_picture import bus_picture
 from tests.plants import DRILLS
 
@@ -156,6 +157,13 @@ def test_lengths_are_read_from_words():
 
 
 # ---------------------------------------------------------------- causes
+
+
+def test_what_a_line_has_where_nothing_else_is_said():
+    # 120 ohm beside 120 ohm and 1 km of 168 ohm; 5 V over 780 ohm and 60 ohm
+    assert line_resistance_ohm(0) == pytest.approx(60.0, rel=1e-12)
+    assert line_resistance_ohm(1000) == pytest.approx(120 * 288 / 408, rel=1e-12)
+    assert idle_voltage_mv(60.0) == pytest.approx(5000 * 60 / 840, rel=1e-12)
 
 
 def test_shares_sum_to_one_and_follow_rates_before_anything_is_seen(finder):
@@ -485,6 +493,13 @@ def test_the_level_is_told_by_what_happened(names, level):
 def test_a_lamp_as_a_sign(lit, flashing, said):
     lamp = SimpleNamespace(unit="KF1", name="ACTIVE", lit=lit, flashing=flashing, colour="green")
     assert finder_module._lamp_signs([lamp]) == {"KF1 ACTIVE": said}
+
+
+def test_a_fault_is_run_with_the_settings_that_are_given():
+    """With the cycle count in the heartbeat a frozen unit is missed, and without it is not."""
+    settings = PairSettings(count_in_heartbeat=True)
+    for given, leads in ((settings, "KF2"), (None, "KF1")):
+        assert FaultFinder(load_plant(), given)._effect("KF1: frozen", "KF1").leads_after == leads
 
 
 def test_signs_of_a_plant_with_one_controller_and_no_process(finder):

@@ -127,7 +127,7 @@ def test_an_act_begins_record_course_and_costs_anew(plant):
     rig = at_rest(plant)
     before = rig.view()
     start_s = before.snapshot.time_ms / 1000
-    time_s = start_s + np.array([-1.0, 0.0, 0.0, 0.2000000004, 0.4])
+    time_s = start_s + np.array([-1.0, 0.0, 0.0, 0.2000003, 0.4])
     course = Trend(time_s, *np.arange(25.0).reshape(5, 5))
     over = Happening(start_s, "overflow", "the tank runs over")
     snapshot = dataclasses.replace(before.snapshot, time_ms=before.snapshot.time_ms + 400, alarms=("b", "a"))

@@ -326,6 +326,22 @@ def test_a_failure_in_all_lengths_is_not_counted_again_in_the_longer():
     assert state.failures_per_h == pytest.approx(state.healthy_failures_per_h, rel=1e-9)
 
 
+def test_a_long_cut_of_one_mains_takes_nothing_of_another():
+    """KF1 goes dark 1 h after QA1, and KF2 at QA3 leads; the pump has a battery of 0.5 h behind QA2."""
+    plant = plant_of(
+        part("GP1", "pump", fed_by=["GB2"]), *(part(f"QA{number}", "mains") for number in (1, 2, 3)),
+        part("GB1", "ups", fed_by=["QA1"], battery_h=1), part("GB2", "ups", fed_by=["QA2"], battery_h=0.5),
+        part("KF1", "controller", fed_by=["GB1"]), part("KF2", "controller", fed_by=["QA3"]),
+        part("WF9", "cable", joins=["KF1", "KF2"]), part("KF10", "rack", joins=["KF1", "KF2"]),
+        needs=["GP1", {"reached": ["KF10"]}], pair={"units": ["KF1", "KF2"], "sync": ["WF9"]})
+    rig = Rig(plant)
+    rig.wait(5)
+    rig.switch_on("WF9: cut")
+    rig.wait(5)
+    assert [each for each in rig.plant_state().next_failures["run"] if each.startswith("QA")] == [
+        "QA2 longer than 0.5 h"]
+
+
 def test_text_and_panel_begin_with_the_worst():
     view = rig_after("KF1: frozen").view()
     assert view.level == "lost" and view.lines[0][0] == "Control now"

@@ -361,12 +361,11 @@ class FaultFinder:
                 if whole[run.cause] > 0:
                     for outcome, chance in chances.items():
                         under[outcome][run.cause] += chance * weight / whole[run.cause]
+            under = {outcome: {cause: min(1.0, chance) for cause, chance in chances.items()}
+                     for outcome, chances in under.items()}
             for cause, weight in whole.items():
                 if weight == 0:
                     under[next(iter(under))][cause] = 1.0
-            for outcome in under:
-                under[outcome] = {cause: min(1.0, chance)
-                                  for cause, chance in under[outcome].items()}
             found.append(Check(name, look.minutes, under))
         return tuple(found)
 

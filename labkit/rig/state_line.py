@@ -301,8 +301,7 @@ def _tried(pair: Switchover, plant: Plant, counted: PlantState,
             own[name].get(part) in stops for part in each.parts)}
         alone = {each.parts for each in stops if len(each.parts) == 1}
         # what takes both units at once counts where neither stops it alone
-        together = {each for each in _next(plant, condition) if len(each.parts) > 1
-                    and each.name not in candidates}
+        together = {each for each in _next(plant, condition) if each.name not in candidates}
         stops |= {each for each in together if not any((part,) in alone for part in each.parts)}
         stopping[name] = tuple(stops)
     return stopping

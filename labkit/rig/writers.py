@@ -184,7 +184,7 @@ def writers_run(situation: str, *, ask_racks: bool = True, third_vote: bool = Fa
         raise ValueError(f"kf2_reads_mm must be -{MOST_READS_MM} to {MOST_READS_MM}, "
                          f"got {kf2_reads_mm!r}")
     settings = PairSettings(ask_racks=ask_racks, third_vote=third_vote)
-    rig = Rig(settings=settings, seed=seed, reads_m={"KF2": round(kf2_reads_mm / 1000, 9)})
+    rig = Rig(settings=settings, seed=seed, reads_m={"KF2": kf2_reads_mm / 1000})
     before, then = SITUATIONS[situation]
     for fault in before:
         if fault in rig.known_faults:
