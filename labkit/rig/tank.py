@@ -11,6 +11,7 @@ of the lessons' plant are invented and stand in its plant file.
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from operator import gt, lt
 
 from labkit.arguments import amount, finite, instance, instances, mapping, one_of, positive
 from labkit.plant.tank_data import TankSettings
@@ -555,10 +556,10 @@ class HeaderTank:
                 continue
             before, (after, *course) = getattr(self, limit.quantity), courses[limit.quantity]
             value, above = limit.target(limit.text in self.alarms)
-            sign = 1.0 if above else -1.0
-            if sign * before > sign * value:
+            beyond = gt if above else lt
+            if beyond(before, value):
                 found.append((0.0, limit))
-            elif sign * after >= sign * value and sign * after > sign * before:
+            elif beyond(after, before) and not beyond(value, after):
                 found.append((_first_at_s(before, *course, value, length_s), limit))
         return min(found, key=lambda each: each[0], default=(length_s, None))
 
