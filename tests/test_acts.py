@@ -256,6 +256,7 @@ NONE, GONE = (("run", True),), (("run", False),)
     (1.0, NONE, 1.006, NONE, "from here 1.01 outages a year instead of 1"),
     (0.4641, NONE, 0.7712, NONE, "from here 0.77 outages a year instead of 0.46"),
     (0.46, NONE, 0.4641, NONE, "from here 0.464 outages a year instead of 0.46"),
+    (1.0051, NONE, 1.0149, NONE, "from here 1.015 outages a year instead of 1.005"),
     (1.001, NONE, 1.0049, NONE, "outages a year as before"),
     (99.51, NONE, 100.49, NONE, "from here 100 outages a year instead of 99.5"),
     (1.0, NONE, 2.0, GONE, "run: lost"), (1.0, GONE, 2.0, GONE, ""),

@@ -161,6 +161,8 @@ def test_words_of_the_log_stand_for_those_of_the_record():
 @pytest.mark.parametrize(("record", "log", "late", "moved"), [
     # most rows within 2 s count, to the ms: with a clock 10 s ahead both meet, the second 2 s late
     ([entry(0), entry(1000, "on")], [logged(10_000), logged(13_000, "on")], {0: 0, 1: 2000}, 10_000),
+    # and that both meet counts more than one that meets before
+    ([entry(0), entry(1000, "on")], [logged(5_000), logged(10_000), logged(13_000, "on")], {0: 0, 1: 2000}, 10_000),
     # a ms more, and only one of them does: then the clock is set by the first that fits
     ([entry(0), entry(1000, "on")], [logged(10_000), logged(13_001, "on")], {0: 0}, 10_000),
     # two rows alike: the pairs with the least differences in all, each row once

@@ -137,7 +137,7 @@ def run_of(*writes, leaders=(ONE,), opening=None, end="written"):
     """Return a run with these writes, each (ms, unit), and who leads at its end."""
     roles = {unit: ((-200, "standby"), (250, "active")) if unit in leaders else ((-200, "standby"),)
              for unit in (ONE, TWO)}
-    course = Course((0.0, 120.0), (1.2, 1.234), opening or {ONE: (0.6, 0.5), TWO: (None, 0.25)})
+    course = Course((0.0, 60.0, 120.0), (1.2, 1.3, 1.234), opening or {ONE: (0.6, None, 0.5), TWO: (None, 0.7, 0.25)})
     return replace(LONE, writes=writes, roles=roles, course=course, outputs=((-200, "written"), (9, end)))
 
 
@@ -176,15 +176,15 @@ def test_a_run_in_words():
         "KF1: standby before.", "KF2: standby before, active from 250 ms.",
         "Rack KF20 at the end: KF1 for 75 % of the time and KF2 for 25 % of the time.",
         "Outlet after 120 s: KF1 writes 50.0 %, KF2 writes 25.0 %; level 1.234 m."]
-    nobody = writers_text(run_of((0, ONE), opening={ONE: (0.6, None), TWO: (None, None)})).splitlines()
+    nobody = writers_text(run_of((0, ONE), opening={ONE: (0.6, 0.6, None), TWO: (None, None, None)})).splitlines()
     assert nobody[0] == "No fault; the racks are asked, no third voter."
     assert nobody[3:5] == ["Rack KF20 at the end: in its fail state, written by nobody.",
                            "Outlet after 120 s: nobody writes it; level 1.234 m."]
 
 
 @pytest.mark.parametrize(("opening", "apart"), [
-    ({ONE: (0.6, 0.5), TWO: (0.6, 0.25)}, 0.25), ({ONE: (0.6, 0.5), TWO: (0.6, None)}, 0.0),
-    ({ONE: (0.6, None), TWO: (0.6, None)}, 0.0)])
+    ({ONE: (0.6, 0.9, 0.5), TWO: (0.6, None, 0.25)}, 0.25), ({ONE: (0.6, 0.9, 0.5), TWO: (0.6, 0.1, None)}, 0.0),
+    ({ONE: (0.6, 0.9, None), TWO: (0.6, 0.1, None)}, 0.0)])
 def test_loops_that_still_write_lie_apart(opening, apart):
     assert run_of(opening=opening).course.apart == apart
 

@@ -77,7 +77,7 @@ def latest_rows(record: Sequence[Entry], most: int = 4) -> tuple[RecordRow, ...]
     [1, 7, 8]
     """
     # Only the end of a long record is put into rows: from the last act on, and a little before.
-    last = next((i for i in range(len(record) - 1, -1, -1) if record[i].what in BY_HAND), None)
+    last = next((i for i in reversed(range(len(record))) if record[i].what in BY_HAND), None)
     tail = max(0, len(record) - _TAIL)
     rows = rows_of(record[tail if last is None else min(last, tail):])
     latest = rows[max(0, len(rows) - most):]

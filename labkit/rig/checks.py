@@ -95,7 +95,7 @@ def expected_in(look: Look, runs: Iterable[Run]) -> tuple[dict[str, float], ...]
     """Return for each run the chance of every outcome of a check, misreadings included."""
     chances = [look.chances(run) for run in runs]
     outcomes = dict.fromkeys(outcome for each in chances for outcome in each)
-    wrong = look.misread / (len(outcomes) - 1) if len(outcomes) > 1 else 0.0
+    wrong = look.misread / max(1, len(outcomes) - 1)
     right = 1.0 - wrong * (len(outcomes) - 1)
     return tuple({outcome: right * each[outcome] if outcome in each else wrong
                   for outcome in outcomes} for each in chances)
