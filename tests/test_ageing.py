@@ -37,6 +37,9 @@ def test_a_part_that_does_not_age_is_a_part_of_constant_rate():
         assert part.failures_per_h(replace_h) == pytest.approx(1e-3, rel=1e-12)
     assert part.part("GB1", mttr_h=5).mtbf_h == pytest.approx(1000, rel=1e-14)
     assert part.best_replacement_h(failure_cost=50, planned_cost=1) == math.inf
+    # what is next to nothing beside a failure is still no reason, and no rounding makes it one
+    assert all(Ageing(1000 * scale, shape=1).best_replacement_h(failure_cost=1e18, planned_cost=1)
+               == math.inf for scale in range(1, 60))
 
 
 @pytest.mark.parametrize("shape", [1.3, 2.0, 4.0, 12.0])
