@@ -207,6 +207,14 @@ def test_a_class_moves_with_its_parts_and_no_others(subject, moves):
     assert all(twice.parts[name] == plant.parts[name] for name in {*"ABCT"} - {*moves})
 
 
+def test_a_share_that_moves_with_others_ends_at_the_whole():
+    """Half as much again: 0.4 becomes 0.6, and 0.8 all of it."""
+    plant = plant_of(*(part(name, "pump") for name in "ABCD"), twins=[
+        {"parts": ["A", "B"], "common_cause": 0.4}, {"parts": ["C", "D"], "common_cause": 0.8}])
+    more = changed(plant, Assumption("twins: common_cause", 0.6, 0.3, 1.0, "tried"), 0.9)
+    assert [each.common_cause for each in more.twins] == pytest.approx([0.6, 1.0], rel=1e-12)
+
+
 def test_starts_are_among_what_a_verdict_rests_on():
     duty = {"name": "pump", "parts": ["A", "B"], "starts": 0.95, "by_hand_h": 2,
             "range": {"starts": [0.8, 0.99]}}
