@@ -236,7 +236,6 @@ class Plant(FailingParts):
 
     def _condition(self, wanted: Function, broken: frozenset[str],
                    common: Mapping[str, Failure]) -> Condition:
-        memory: dict[tuple[str, float], Condition] = {}
         shared: dict[str, list[Whole]] = {name: [] for name in self.parts}
         for each in common.values():
             for name in each.parts:
@@ -253,18 +252,15 @@ class Plant(FailingParts):
             carried_h = battery_h + self.parts[name].battery_h
             return any_of(alive(feed, carried_h) for feed in feeds) if feeds else True
 
+        @cache
         def alive(name: str, battery_h: float = 0.0) -> Condition:
-            if (name, battery_h) not in memory:
-                memory[name, battery_h] = all_of([whole(name, battery_h), fed(name, battery_h)])
-            return memory[name, battery_h]
+            return all_of([whole(name, battery_h), fed(name, battery_h)])
 
+        @cache
         def behind(unit: str, racks: tuple[str, ...]) -> Condition:
             """Return what a unit needs beside itself to reach the racks."""
-            if unit in broken:
-                return False
-            return all_of([fed(unit), *(any_of(all_of(map(alive, way))
-                                               for way in self.ways(unit, rack))
-                                        for rack in racks)])
+            return unit not in broken and all_of([fed(unit), *(
+                any_of(all_of(map(alive, way)) for way in self.ways(unit, rack)) for rack in racks)])
 
         def majority(unit: str) -> Condition:
             """Return what gives a leader a second vote of three: its partner, or the voter."""

@@ -10,10 +10,11 @@ import dataclasses
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache, lru_cache
 from statistics import median
 from types import MappingProxyType
 
-from labkit.arguments import amount, fraction, instance, mapping, sequence
+from labkit.arguments import amount, fraction, instance, mapping, one_of, sequence
 from labkit.plant.causes import causes_of
 from labkit.plant.file_doubts import USUAL_RANGES
 from labkit.plant.plant import Plant, build
@@ -29,7 +30,7 @@ from labkit.plant.plant_data import (
     Twins,
     record,
 )
-from labkit.plant.variants import losses
+from labkit.plant.variants import DURATIONS, losses
 
 
 @dataclass(frozen=True)
@@ -282,7 +283,7 @@ def moved(plant: Plant, values: Iterable[tuple[Assumption, float]]) -> Plant:
                 short = table["short_cuts"]
                 often, long = (scale, 1.0) if key == "mtbf_h" else (1.0, scale)
                 table["short_cuts"] = {"per_year": short["per_year"] / often, "mean_h": short["mean_h"] * long}
-    return build(document, plant.path, plant.version)
+    return plant if document == plant.document else build(document, plant.path, plant.version)
 
 
 def _tables_of(document: Mapping, subject: str, key: str) -> list[tuple[type, dict]]:
@@ -299,24 +300,23 @@ def _tables_of(document: Mapping, subject: str, key: str) -> list[tuple[type, di
                      subject.removeprefix(f"{table['kind']} ").split(", ")]
 
 
+@lru_cache(maxsize=4)
 def _net(plant: Plant, variant: str, since: str,
          durations: str) -> Callable[[Assumption | None, float], float]:
-    """Return a function that gives gain less price with one assumption changed."""
+    """Return a function that gives gain less price with one assumption changed, and keeps it."""
     built, base = plant.variant(variant), plant.variant(since)
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
 
+    @lru_cache(maxsize=16)
     def loss(plant: Plant) -> float:
         return math.fsum(each.loss_per_year for each in losses(plant, durations))
 
-    as_built = loss(base) - loss(built)
-
+    @cache
     def net(assumption: Assumption | None, value: float) -> float:
         if assumption is None:
-            return as_built - price
-        if assumption.key == "price_per_year":
-            return as_built - value
-        return (loss(changed(base, assumption, value))
-                - loss(changed(built, assumption, value)) - price)
+            return loss(base) - loss(built) - price
+        more = value if assumption.key == "price_per_year" else price
+        return loss(changed(base, assumption, value)) - loss(changed(built, assumption, value)) - more
 
     return net
 
@@ -354,11 +354,11 @@ def sensitivity(plant: Plant, variant: str, since: str, durations: str = "expone
     'controller: mtbf_h'
     """
     instance("plant", plant, Plant)
-    net = _net(plant, variant, since, durations)
+    found = with_limits(assumptions(plant, variant, since), limits)
+    net = _net(plant, variant, since, one_of("durations", durations, DURATIONS))
     return tuple(sorted(
         (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high), plant.currency)
-         for each in with_limits(assumptions(plant, variant, since), limits)),
-        key=lambda swing: (-swing.width, swing.assumption.key)))
+         for each in found), key=lambda swing: (-swing.width, swing.assumption.key)))
 
 
 def with_limits(found: Iterable[Assumption],
@@ -407,8 +407,9 @@ def break_evens(plant: Plant, variant: str, since: str,
     >>> found["controller: mtbf_h"].pays
     'below'
     """
-    net = _net(plant, variant, since, durations)
-    return tuple(_break_even(net, each) for each in assumptions(plant, variant, since))
+    found = assumptions(plant, variant, since)
+    net = _net(plant, variant, since, one_of("durations", durations, DURATIONS))
+    return tuple(_break_even(net, each) for each in found)
 
 
 def _break_even(net: Callable, assumption: Assumption) -> BreakEven:
@@ -419,8 +420,6 @@ def _break_even(net: Callable, assumption: Assumption) -> BreakEven:
         # Ways of failing of which none comes are none.
         tried = [max(step / 6, 1e-9 * (key == "share")) for step in range(7)]
     else:
-        if assumption.value == 0:
-            return BreakEven(assumption, None, "always" if net(None, 0.0) > 0 else "never")
         tried = [assumption.value * 10.0**power for power in range(-3, 4)]
     nets = [net(assumption, value) for value in tried]
     crossings = [position for position in range(len(tried) - 1)

@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Iterable
+from functools import lru_cache
 from types import MappingProxyType
 
 from labkit.plant.hidden import Member
@@ -15,6 +16,7 @@ ONE_FAILED = MappingProxyType({"one failed": "{} failed",
                                "standby failed, no test finds it": "{} failed, no test finds it"})
 
 
+@lru_cache(maxsize=64)
 def unfolded_pair(pair: PairData, *, mtbf_h: float, mttr_h: float):
     """Return the chain of the pair with states that say which unit has failed.
 
