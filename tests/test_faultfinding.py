@@ -153,6 +153,7 @@ def test_readings_tell_the_states_apart():
 def test_lengths_are_read_from_words():
     assert length_in_words_m("panel bus, hall side, 870 m") == 870
     assert length_in_words_m("CC1 to CC2, 14 m") == 14
+    assert length_in_words_m("roof 12 m, hall 7 m, pillar 3.5 m") == 3.5
     assert length_in_words_m("intake pump 1, 30 L/s") is None
 
 

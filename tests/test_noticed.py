@@ -75,7 +75,7 @@ def test_where_the_file_says_nothing_of_it_the_run_alone_speaks(more):
     (effect(alarms=("a",), lamps=("X",), sees=False), "alarm: a; lamps of X", "whoever passes X"),
     (effect(lamps="VWXYZ"), "lamps of V, W, X and 2 more", "whoever passes V, W, X and 2 more"),
     (effect(noticed=True), "lamps, for a short time; see the record", "whoever reads the record"),
-    (effect(happenings=("valve shut", "overflow")), "the process: overflow", "whoever is at the process")])
+    (effect(happenings=("valve shut", "bump", "overflow")), "the process: overflow", "whoever is at the process")])
 def test_a_run_is_noticed_by_alarms_lamps_or_the_process(run, by, who):
     assert notice_of_all(run) == Notice(1.0, by, who)
 

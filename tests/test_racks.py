@@ -168,6 +168,16 @@ def test_two_begin_and_end_to_write_by_turns():
                                            ("KF10", "writer", "KF1", "KF2")]
 
 
+def test_of_a_long_fight_the_last_second_counts():
+    """By turns every 20 ms: the write at its very beginning, 1000 ms ago, is none of the 50."""
+    rack = Rack("KF10", WRITTEN, "KF1", writing={"KF2": 40}, fight_since_ms=110)
+    racks, _ = racks_of(rack, leads=("KF2",), ask=False, time_ms=2000)
+    told = []
+    racks._pair.note = lambda *words: told.append(words[4])
+    racks.refresh()
+    assert told[0].startswith("The writer has changed 50 times in the last second")
+
+
 @pytest.mark.parametrize(("from_ms", "to_ms"), [(0, 400), (20, 20), (20, 40), (19, 40), (7, 1003), (100, 260)])
 @pytest.mark.parametrize("other", [CLOCKS["KF2"], Clock(40, 50, 20), Clock(60, 50, 20, update_phase_ms=5)])
 def test_changes_of_the_writer_are_counted_ms_by_ms(from_ms, to_ms, other):

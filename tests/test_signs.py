@@ -7,6 +7,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.switchover.damage import Wires
+from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.knowledge import FRESH, NO_RACK, NO_VOTE, VOTED
 from labkit.switchover.roles import Contact, Outputs, Role
@@ -160,3 +161,11 @@ def test_what_does_not_do_its_work_is_told_but_for_what_its_way_tells(fault, sai
         own = {**PLANT.parts, name: replace(PLANT.parts[name], alarm="{unit} is gone")}
         found = alarms(pair, Wires(replace(PLANT, parts=own)), on, False)
         assert (f"{name} is gone" in found) is (FAULTS[fault].unit == name and bool(FAULTS[fault].breaks))
+
+
+def test_leaders_are_those_that_are_active():
+    snapshot = Switchover(PLANT).snapshot()
+    assert snapshot.leaders == ("KF1",)
+    for roles, leaders in ((("off", "active"), ("KF2",)), (("active", "active"), ("KF1", "KF2")),
+                           (("stopped", "loading"), ())):
+        assert replace(snapshot, roles=dict(zip(("KF1", "KF2"), map(Role, roles), strict=True))).leaders == leaders

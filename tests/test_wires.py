@@ -103,3 +103,14 @@ def test_a_voter_that_is_a_part_hangs_on_its_feeds_and_a_part_on_any_of_its_own(
         damage = wires.damage([known[fault]])
         assert (damage.powered, damage.voter) == (powered, voter)
     assert wires.damage([], ["TB1", "TB2"]).powered == set()
+
+
+def test_ways_units_and_alarms_of_the_plan():
+    wires = Wires(PLANT)
+    assert (wires.way("KF10", "KF2"), wires.way("KF30", "KF1")) == (("WF2.10", "KF10B"), ("WF1.30", "KF30A"))
+    # what has an alarm of its own in the table of kinds, and is a part; events and cables have none
+    assert {"BL1", "KF10A", "GP1"} <= {*wires.alarms} <= {*PLANT.parts} and "WF9" not in wires.alarms
+    aside = Wires(plant_of(
+        part("GB1", "fan"), part("KF1", "controller"), part("KF2", "controller"), part("KF10", "rack"), function=[
+            {"name": "run", "needs": ["GB1"]}, {"name": "aside", "needs": ["KF2"], "by": ["KF2"]}]))
+    assert aside.controllers == ("KF1",) and aside.way("KF10", "KF1") == ()
