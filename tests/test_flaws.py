@@ -7,7 +7,7 @@ import re
 
 import pytest
 
-from labkit.markov.flaws import Flaws, flaw_rows, flaws_text, years_in_words
+from labkit.markov.flaws import FlawRow, Flaws, _against, flaw_rows, flaws_text, years_in_words
 from lessons.panels.flaws_panel import CAUSES, RESTORED_H, SEEN, TAKEN, TESTS_H, flaws_panel
 from lessons.pictures.flaw_bars import flaws_alt_text, flaws_svg
 
@@ -99,6 +99,14 @@ def test_the_usual_pair_has_no_flaw():
     (9.96, "9.96 years"), (10, "10 years"), (10.4, "10 years"), (999.6, "1 000 years"), (51_376.7, "51 400 years")])
 def test_more_years_in_words(years, words):
     assert years_in_words(years) == words
+
+
+@pytest.mark.parametrize(("times", "words"), [
+    (19.94, "19.9"), (99.96, "100"), (136.6, "137"), (999.7, "1 000"), (1234, "1 230")])
+def test_times_less_in_words(times, words):
+    one, pair = FlawRow("one controller", times, 6.85, 6e4), FlawRow("pair", 1.0, 83.8, 7e5)
+    assert _against((one, pair)).startswith(
+        f"Against one controller: down {words} times less, one outage in 84 years and not in 6.85")
 
 
 def test_text_against_sums_by_hand():

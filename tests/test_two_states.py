@@ -174,3 +174,8 @@ def test_the_number_against_a_long_run_from_the_first_hour():
     rate = 1 / 60_000 + 1 / 4
     assert math.isclose(found.one_mttr, 1 - math.exp(-4 * rate), rel_tol=1e-12)
     assert math.isclose(found.near_h, math.log(20) / rate, rel_tol=1e-12)
+
+
+def test_hours_are_written_without_a_power_of_ten():
+    assert [module._number(hours).replace("\u202f", " ") for hours in (0.25, 999.4, 999.7, 12_345)] == [
+        "0.25", "999", "1 000", "12 345"]

@@ -166,7 +166,7 @@ def flaws_text(flaws: Flaws) -> str:
 def _against(rows: tuple[FlawRow, ...]) -> str:
     one, pair = rows[0], rows[-1]
     times = one.down_min_per_a / pair.down_min_per_a
-    said = f"{times:.3g}" if times < 1000 else three_digits(times, " ")
+    said = f"{times:.3g}" if times < 100 else three_digits(times, " ")
     return (f"Against one controller: down {said} times less, one outage in "
             f"{years_in_words(pair.years_between)} and not in "
             f"{years_in_words(one.years_between)}.")

@@ -31,10 +31,10 @@ T = TypeVar("T")
 def rounded(value: float) -> str:
     """Write hours, milliseconds and other numbers: thousands set apart, or three figures.
 
-    >>> rounded(60_000).replace(HARD_SPACE, " "), rounded(0.5)
-    ('60 000', '0.5')
+    >>> [rounded(each).replace(HARD_SPACE, " ") for each in (60_000, 999.7, 0.5)]
+    ['60 000', '1 000', '0.5']
     """
-    return grouped(value, between=HARD_SPACE) if abs(value) >= 1000 else f"{value:.3g}"
+    return grouped(value, between=HARD_SPACE) if abs(value) >= 999.5 else f"{value:.3g}"
 
 
 def money(value: float) -> str:

@@ -90,7 +90,7 @@ def _held(lives: Histories) -> int:
 
 def _number(hours: float) -> str:
     """Write hours with at most four digits, and no power of ten."""
-    return grouped(hours) if hours >= 1000 else f"{hours:.3g}"
+    return grouped(hours) if hours >= 999.5 else f"{hours:.3g}"
 
 
 def two_states_alt_text(lives: Histories) -> str:
