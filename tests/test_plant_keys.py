@@ -140,6 +140,16 @@ def test_cost_per_hour_counts_beyond_the_limit():
     assert "late EUR 10 and EUR 4 an hour after 180 min" in worth_of(plant, {"A"}).text()
 
 
+def test_what_every_outage_costs_is_paid_once_where_two_meet():
+    """Down a fifth of the time each: 2 x 0.8 x 0.8 / 100 outages an hour, and not 2 x 0.8 / 100."""
+    plant = plant_of(part("A", mtbf_h=100, mttr_h=25), part("B", mtbf_h=100, mttr_h=25),
+                     needs=["A", "B"], costs={"step": [{
+                         "name": "stop", "function": "run", "longer_than_min": 0, "cost": 1000}]})
+    found = [each.loss_per_year for each in losses(plant)]
+    assert found == pytest.approx([70_080, 70_080, -28_032], rel=1e-12)
+    assert math.fsum(found) == pytest.approx(1000 * 8760 * 0.0128, rel=1e-12)
+
+
 def test_a_step_may_cost_by_the_hour_alone():
     step = {"name": "late", "function": "run", "longer_than_min": 0, "cost_per_h": 60}
     plant = plant_of(part("A", mtbf_h=866, mttr_h=10), costs={"step": [step]})
