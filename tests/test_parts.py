@@ -733,6 +733,7 @@ REFUSED = [
     (lambda: series(CHAIN), TypeError, r"take chain.when\(states\)"),
     (lambda: at_least(0, GOOD), ValueError, r"k must be >= 1, got 0"),
     (lambda: at_least(3, GOOD, GOOD), ValueError, r"k must be from 1 to .* 2, got 3"),
+    (lambda: at_least(2, GOOD), ValueError, r"k must be from 1 to .* 1, got 2"),
     (lambda: at_least(-1, GOOD), ValueError, r"k must be >= 1, got -1"),
     (lambda: at_least(1.0, GOOD), TypeError, r"k must be a whole number, got 1.0"),
     (lambda: at_least(True, GOOD), TypeError, r"k must be a whole number, got True"),
