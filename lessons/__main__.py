@@ -339,9 +339,14 @@ def _kit(arguments: argparse.Namespace) -> None:
 
 
 def _say(line: object) -> None:
+    """Print a line; who has seen enough of them stops no work on files."""
     from labkit.writing import safe_text
 
-    print(safe_text(line), flush=True)
+    try:
+        print(safe_text(line), flush=True)
+    except OSError as problem:
+        if not _reader_went(problem):
+            raise
 
 
 def _class(arguments: argparse.Namespace) -> None:
@@ -478,8 +483,6 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 130
     except (ValueError, OSError) as problem:
         if _reader_went(problem):
-            # Who read the output has seen enough; what is still held back goes nowhere.
-            os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
             return 1
         from labkit.writing import problem_text
 
@@ -490,9 +493,13 @@ def main(argv: Sequence[str] | None = None) -> int:
 
 
 def _reader_went(problem: Exception) -> bool:
-    """Say whether the output has no reader; Windows calls that an argument that is not valid."""
-    return isinstance(problem, BrokenPipeError) or (
+    """Say whether the output has no reader any more; what is still to be printed goes nowhere then."""
+    # Windows calls that an argument that is not valid.
+    went = isinstance(problem, BrokenPipeError) or (
         isinstance(problem, OSError) and problem.errno == errno.EINVAL and problem.filename is None)
+    if went:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+    return went
 
 
 if __name__ == "__main__":

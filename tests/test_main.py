@@ -446,11 +446,13 @@ def test_trouble_with_a_file_is_said_as_a_sentence(tmp_path, capsys):
 def test_a_reader_that_goes_away_leaves_no_traceback(tmp_path):
     for number in range(3000):
         (tmp_path / f"{number:04d}.json").write_text("{}")
-    words = [sys.executable, "-m", "lessons", "class", str(tmp_path)]
+    page = tmp_path / "page.html"
+    words = [sys.executable, "-m", "lessons", "class", str(tmp_path), "--page", str(page)]
     with subprocess.Popen(words, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as run:
         run.stdout.readline()
         run.stdout.close()
         assert run.stderr.read() == b""
+    assert run.returncode == 0 and "</html>" in page.read_text("utf-8")  # and what was asked for is written
 
 
 def test_an_output_that_was_closed_stops_nothing(tmp_path, monkeypatch):
