@@ -349,3 +349,13 @@ def test_of_many_weeks_half_a_year_is_shown_in_which_most_tried():
         SimpleNamespace(week=week) for week in tried)) for label, tried in (
         ("one", weeks), ("two", weeks[:2])))
     assert ClassTable((one, two), (), {}).weeks == (*weeks[:2], *weeks[4:])
+
+
+def test_a_class_stands_by_the_letters_of_its_names_and_says_where_most_met_something(tmp_path):
+    for name in ("Zoe", "Élodie", "ada", "Fred"):
+        hand_in(tmp_path, name, *[(f"{item}", "not by any rule", 0) for item in ("01-downtime",)])
+    table = collect(tmp_path)
+    assert [one.name for one in table.learners] == ["ada", "Élodie", "Fred", "Zoe"]
+    places = {f"0{n}-x": 9 - n for n in range(1, 9)}
+    met = ClassTable(table.learners, (), {}, {"M01": places}).met_at("M01")
+    assert met == "01-x (8), 02-x (7), 03-x (6), 04-x (5), 05-x (4), 06-x (3), and at 2 more"

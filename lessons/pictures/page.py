@@ -114,15 +114,17 @@ def draw_bars(ax: Axes, names: Sequence[str], values: Sequence[float], form: str
               room: int = 0) -> None:
     """Draw a bar for each name, the first on top, with its value beside it.
 
-    `more` stands below what was drawn; for fewer bars there is the room of so many.
+    `more` stands on a line of its own below the bars; for fewer of them there is the room of so many.
     """
     ink, size = inks(ax), type_size(ax)
     bars = ax.barh(range(len(values)), values, color=ink["water"], edgecolor=ink["ink"], height=0.7)
     ax.bar_label(bars, [f" {value:{form}}" for value in values], fontsize=size, color=ink["ink"])
     ax.set_yticks(range(len(names)), names)
-    ax.set_ylim(max(len(names), room) - 0.4, -0.6)
+    rows = max(len(names), room) + bool(more)
+    ax.set_ylim(rows - 0.4, -0.6)
     ax.grid(False, axis="y")
-    ax.text(0.98, 0.04, more, transform=ax.transAxes, ha="right", fontsize=size, color=ink["ink"])
+    ax.text(0.98, rows - 1, more, transform=ax.get_yaxis_transform(), ha="right", va="center", fontsize=size,
+            color=ink["ink"])
 
 
 def draw_legend(ax: Axes, place: str) -> None:

@@ -28,7 +28,7 @@ def class_page(table: ClassTable) -> str:
                for number in _numbers_of(table.tried)]
     grids = [(number, names[at:at + COLUMNS], *_who_tried(table, names[at:at + COLUMNS]))
              for number, names in lessons for at in range(0, len(names), COLUMNS)]
-    met = [(name, count, says(name), table.places.get(name, {}))
+    met = [(name, count, says(name), table.met_at(name))
            for name, count in table.misconceptions.items()]
     return page(
         "class.html.j2", table=table, grids=grids, rule=TALK_RULE, line=safe_line, item=item_name,

@@ -12,7 +12,7 @@ from lessons.teaching.class_table import ClassTable
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
-_MOST_BARS = 12
+_MOST_BARS = 11
 _WIDTH = 44
 
 
@@ -29,7 +29,7 @@ def plot_class(table: ClassTable, ax: Axes | None = None) -> Axes:
     Returns
     -------
     Axes
-        Twelve misconceptions, safety first, then the most frequent; of a class without one, a line
+        Eleven misconceptions, safety first, then the most frequent; of a class without one, a line
         that says so.
 
     >>> plot_class(ClassTable((), (), {})).get_xlabel()

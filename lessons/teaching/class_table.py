@@ -12,6 +12,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from types import MappingProxyType
+from unicodedata import normalize
 
 from labkit.reading import read_utf8
 from labkit.writing import csv_text, problem_text, safe_line
@@ -21,6 +22,7 @@ from lessons.exercises.misconceptions import misconception, safety_concern
 from lessons.teaching.class_tries import Try, first_and_last, in_course_order, tries_of
 
 MOST_KINDS = 40
+MOST_PLACES = 6
 MOST_WEEKS = 26
 FEWEST_QUESTIONS = 6
 IDLE = timedelta(days=14)
@@ -202,6 +204,12 @@ class ClassTable:
              *(self.misconceptions[name] for name in names)],
         ])
 
+    def met_at(self, name: str) -> str:
+        """Return at which questions most met a misconception, each with how many."""
+        met = [f"{item} ({learners})" for item, learners in self.places.get(name, {}).items()]
+        more = len(met) - MOST_PLACES
+        return ", ".join(met[:MOST_PLACES]) + (f", and at {more} more" if more > 0 else "")
+
     def to_text(self) -> str:
         """Return the table as text, what steers the next hour first."""
         learners, remarks = len(self.learners), len(self.problems)
@@ -216,8 +224,7 @@ class ClassTable:
                 lines.append(heading)
             bar = "#" * round(30 * count / len(self.learners))
             lines.append(f"  {name}  {count:3d}  {bar}")
-            met = ", ".join(f"{item} ({learners})"
-                            for item, learners in self.places.get(name, {}).items())
+            met = self.met_at(name)
             lines.append(f"            {says(name)}{f' Met at {met}.' if met else ''}")
         if len(self.misconceptions) > MOST_KINDS:
             lines.append(f"  and {len(self.misconceptions) - MOST_KINDS} kinds more.")
@@ -271,7 +278,8 @@ def collect(folder: str | Path) -> ClassTable:
         except (ValueError, OSError, TypeError, OverflowError, RecursionError) as error:
             problems.append(f"{name}: {problem_text(error)}")
     counted, told = _apart(sorted(read, key=lambda one: one[:2]))
-    counted.sort(key=lambda one: (one[3].label, one[1]))
+    # É stands with E, whatever the language of the class
+    counted.sort(key=lambda one: (normalize("NFKD", one[3].label).casefold(), one[3].label, one[1]))
     labels = Counter(learner.label for _, _, learner, _ in counted)
     learners = tuple(replace(one, twin=labels[one.label] > 1) for _, _, one, _ in counted)
     places = _places([bundle for *_, bundle in counted])
