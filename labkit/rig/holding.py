@@ -174,7 +174,8 @@ def _last_write(plant: Plant, rack: str, cause: str, seed: int) -> int | None:
 
 def _lets_go(plant: Plant, rack: str, hold_ms: int, cause: str, seed: int) -> int | None:
     """Return when a rack lets go: by its hold time after the fault, if at all."""
-    return _dropped(_outputs(_after(plant, hold_ms, cause, (), hold_ms / 1000, seed), rack))
+    wait_s = PairSettings(hold_ms=hold_ms).hold_ms / 1000
+    return _dropped(_outputs(_after(plant, hold_ms, cause, (), wait_s, seed), rack))
 
 
 def _dropped(outputs: tuple[tuple[int, str], ...]) -> int | None:
