@@ -57,8 +57,11 @@ def test_axes_have_quantity_and_unit_and_limits_their_words():
 def test_the_words_of_a_limit_stand_clear_of_the_curve(level):
     tree = tree_of([0, 60], [level, level])
     y = CHART.y(level)
+    bases = []
     for words in ("overflow 1.44 m", "set-point 1.20 m", "low trip 0.60 m"):
         base = next(float(node.get("y")) for node in tree.iter(f"{SVG}text") if node.text == words)
+        assert all(abs(base - other) > 15.5 for other in bases), words
+        bases.append(base)
         # Letters reach 11 above their line and 3 below it; the curve is 3 wide.
         assert not base - 12.5 < y < base + 4.5, words
 

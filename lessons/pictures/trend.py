@@ -9,6 +9,7 @@ from __future__ import annotations
 from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import combinations, product
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -157,15 +158,14 @@ class LevelChart:
 
     def _limit_places(self, time_s: np.ndarray, level_m: np.ndarray,
                       window: tuple[float, float]) -> Values:
-        """Let the words of each limit stand on that side of its line where the curve is not."""
+        """Let the words of each limit stand where neither those of another one nor the curve are."""
         at = np.interp(np.linspace(self.right - 6 - self.limit_room, self.right - 6, 30),
                        (self.left, self.right), window)
         curve = self._heights(np.interp(at[at <= time_s[-1]], time_s, level_m))
-        values = {}
-        for i in range(len(self.limits)):
-            best = min(self._sides(i), key=lambda y: sum(y - 12.5 < each < y + 4.5 for each in curve))
-            values[f"lv.limit{i}@y"] = f"{best:g}"
-        return values
+        best = min(product(*map(self._sides, range(len(self.limits)))), key=lambda places: (
+            any(abs(one - other) < 16 for one, other in combinations(places, 2)),
+            sum(y - 12.5 < each < y + 4.5 for y in places for each in curve)))
+        return {f"lv.limit{i}@y": f"{y:g}" for i, y in enumerate(best)}
 
     def template(self) -> str:
         """Return what stays: axes, limits, tank, and the empty slots."""
