@@ -53,6 +53,15 @@ class LatentFaults:
     down_min: float
     usual_min: float
 
+    @property
+    def weeks(self) -> str:
+        """From test to test, in words."""
+        return f"{self.interval_h / 168:.0f} week{'s' if self.interval_h >= 1.5 * 168 else ''}"
+
+    def asleep(self, share: float) -> str:
+        """Write a share of the time in per cent: a small one too is more than 0.00 %."""
+        return percent(share, 4 if 0 < share < 1e-4 else 2)
+
 
 def latent_faults(
     interval_h: float, diagnosed: float = 0.9, *, mtbf_h: float = 60_000.0, mttr_h: float = 4.0,
@@ -119,12 +128,11 @@ def latent_text(found: LatentFaults) -> str:
     >>> print(latent_text(latent_faults(8760, 0.0)).splitlines()[0])
     Test every 52 weeks; 0 % of the standby's faults are seen at once.
     """
-    weeks = found.interval_h / 168
     return "\n".join((
-        f"Test every {weeks:.0f} weeks; {found.diagnosed * 100:.3g} % of the standby's faults are "
+        f"Test every {found.weeks}; {found.diagnosed * 100:.3g} % of the standby's faults are "
         "seen at once.",
-        f"Dead and nobody knows: {percent(found.mean_dead, 2)} of the time on the average, "
-        f"{percent(found.dead[-1], 2)} right before a test.",
+        f"Dead and nobody knows: {found.asleep(found.mean_dead)} of the time on the average, "
+        f"{found.asleep(found.dead[-1])} right before a test.",
         f"Pair: {found.down_min:.3f} min a year down by this and by two failures at once.",
     ))
 

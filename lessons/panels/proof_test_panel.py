@@ -38,8 +38,7 @@ class ProofTestPanel(PicturePanel):
         return (self.found,)
 
     def svg(self) -> str:
-        weeks = self.beside_weeks
-        usual = latent_faults(168.0 * weeks, self.found.diagnosed)
+        weeks, usual = self.beside_weeks, latent_faults(168.0 * self.beside_weeks, self.found.diagnosed)
         beside = None if self.weeks.value == weeks else (f"every {weeks} weeks", usual)
         return latent_svg(self.found, beside=beside)
 

@@ -3,7 +3,6 @@
 import numpy as np
 
 from labkit.markov.latent import LatentFaults
-from labkit.wording import percent
 from lessons.pictures.charts import along, nice_step, ticks_beside, ticks_of
 from lessons.pictures.svg import document, line, text
 
@@ -15,10 +14,10 @@ SHOWN_INTERVALS = 3
 def latent_alt_text(found: LatentFaults) -> str:
     """Say in at most 60 words what the picture shows."""
     return (
-        f"Saw teeth over {SHOWN_INTERVALS} test intervals of {found.interval_h / 168:.0f} weeks. "
+        f"Saw teeth over {SHOWN_INTERVALS} test intervals of {found.weeks}. "
         f"The chance that the standby is dead and nobody knows climbs from 0 to "
-        f"{percent(found.dead[-1], 2)} and falls back at each test. A dotted line marks the mean, "
-        f"{percent(found.mean_dead, 2)}."
+        f"{found.asleep(found.dead[-1])} and falls back at each test. A dotted line marks the mean, "
+        f"{found.asleep(found.mean_dead)}."
     )
 
 
@@ -28,18 +27,16 @@ def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None =
 
     def teeth(of: LatentFaults) -> list[tuple[float, float]]:
         starts = np.arange(0.0, span_h, of.interval_h)
-        return [(start + t, p) for start in starts
-                for t, p in zip(of.time_h, of.dead, strict=True) if start + t <= span_h]
+        points = [(start + t, p) for start in starts
+                  for t, p in zip(of.time_h, of.dead, strict=True) if start + t <= span_h]
+        return points + [(span_h, 0.0)] * bool(points[-1][0] >= span_h)
 
     shown = [teeth(found), *([teeth(beside[1])] if beside else [])]
     most = max(1e-6, *(p for each in shown for _, p in each))
     step = nice_step(100 * most, 4) / 100
     top = step * (int(most / step) + 1)
     x, y = along(0, span_h, LEFT, RIGHT), along(0, top, BOTTOM, TOP)
-    fallen = [[(span_h, 0.0)] if each[-1][0] >= span_h else [] for each in shown]
-    curves = [[(x(t), y(p)) for t, p in (*each, *end)]
-              for each, end in zip(shown, fallen, strict=True)]
-
+    curves = [[(x(t), y(p)) for t, p in each] for each in shown]
     parts = [text(LEFT, 22, "Chance that the standby is dead and nobody knows [%]", "b", size=16)]
     parts += ticks_beside(((y(share), f"{100 * share:.3g}")
                            for share in ticks_of(0, top, step)), LEFT, RIGHT)
@@ -50,10 +47,9 @@ def latent_svg(found: LatentFaults, *, beside: tuple[str, LatentFaults] | None =
     parts.append(line(curves[0], "curve", 0))
     mean = y(found.mean_dead)
     parts.append(line([(LEFT, mean), (RIGHT, mean)], "aim"))
-    parts.append(text(LEFT + 8, mean - 6, f"mean {percent(found.mean_dead, 2)}", "b over"))
+    parts.append(text(LEFT + 8, mean - 6, f"mean {found.asleep(found.mean_dead)}", "b over"))
     if beside:
-        words, other = beside
         parts.append(line(curves[1], "curve-2", 0))
-        parts.append(text(RIGHT, 22, f"dashed: {words}, mean {percent(other.mean_dead, 2)}",
-                          anchor="end"))
+        words = f"dashed: {beside[0]}, mean {beside[1].asleep(beside[1].mean_dead)}"
+        parts.append(text(RIGHT, 22, words, anchor="end"))
     return document(parts, WIDTH, HEIGHT, latent_alt_text(found))
