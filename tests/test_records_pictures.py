@@ -22,6 +22,7 @@ from lessons.pictures.figure import slide_svg
 from lessons.pictures.figure_writing import write_picture
 from lessons.pictures.limits_bar import limits_alt_text, limits_svg, limits_verdict
 from lessons.pictures.page import axes
+from lessons.pictures.svg import text_width
 from lessons.pictures.two_states_picture import two_states_picture
 from lessons.pictures.year_strip import plot_year, year_words
 from tests.test_log import with_refused_test
@@ -81,6 +82,11 @@ def test_the_panel_follows_its_controls(caplog):
         assert panel.problem is None
         assert limits_svg(years, failures) == panel.picture.value
         assert limits_alt_text(years, failures) in panel.text()
+        # The line of the plant file crosses no words.
+        if mean := re.search(r'x="([\d.]+)"[^>]*>(mean [^<]+)<', panel.picture.value):
+            half = text_width(mean.group(2), 14) / 2
+            # Six decades from 100 h on are 820 wide, and begin at 40.
+            assert abs(float(mean.group(1)) - 40 - 820 * (math.log10(60_000) - 2) / 6) > half
         svg, words = panel.still_picture()
         assert "<style" in svg and words in panel.text()
     assert not caplog.records

@@ -6,7 +6,7 @@ from labkit.arguments import count, positive
 from labkit.evidence.limits import Limits, mtbf_limits
 from labkit.wording import HOURS_PER_YEAR, capital, grouped
 from lessons.pictures.charts import ticks_below
-from lessons.pictures.svg import document, line, rectangle, text
+from lessons.pictures.svg import document, line, rectangle, text, text_width
 
 WIDTH, HEIGHT = 900.0, 206.0
 LEFT, RIGHT, TOP, BOTTOM = 40.0, 860.0, 44.0, 176.0
@@ -32,11 +32,9 @@ def _limits(years: float, failures: int) -> Limits:
 
 
 def _verdict(limits: Limits) -> str:
-    if CLAIM_H < limits.lower:
-        return "the records are better"
-    if CLAIM_H > limits.upper:
-        return "the records speak against it"
-    return "neither proved nor disproved"
+    return ("the records are better" if CLAIM_H < limits.lower else
+            "the records speak against it" if CLAIM_H > limits.upper else
+            "neither proved nor disproved")
 
 
 def limits_alt_text(years: float, failures: int) -> str:
@@ -74,8 +72,10 @@ def limits_svg(years: float, failures: int) -> str:
     parts.append(line([(claim, TOP), (claim, BOTTOM)], "limit"))
     parts.append(text(claim + 8, TOP + 20, f"plant file: {_grouped(CLAIM_H)} h", "over", size=15))
     if failures:
-        mean = _x(limits.point)
-        parts.append(line([(mean, 104), (mean, 154)], "event"))
-        parts.append(text(mean, 100, f"mean {_grouped(limits.point)} h", "over", size=14,
-                          anchor="middle"))
+        mean, words = _x(limits.point), f"mean {_grouped(limits.point)} h"
+        # The line of the plant file does not cross the words.
+        room = text_width(words, 14) / 2 + 6
+        at = min(mean, claim - room) if mean < claim else max(mean, claim + room)
+        parts += [line([(mean, 104), (mean, 154)], "event"),
+                  text(at, 100, words, "over", size=14, anchor="middle")]
     return document(parts, WIDTH, HEIGHT, limits_alt_text(years, failures))
