@@ -980,6 +980,7 @@ def test_the_panel_of_the_first_failures(no_callback_errors):
     for years in (0.0, ff.LONGEST_YEARS, 1.0):
         entry.value = years
         assert slider.value == years and f"after {years:.2f} years" in picture.value
+        assert f"{ff.still_running(panel.lives, years * 8760)} of 100 controllers have" in panel.text()
     assert slider.continuous_update is False
     # Share left after one MTBF: exp(-1); bound of 4 standard errors of the binomial law.
     lives = ff.lives_h(60_000.0, count=100_000, seed=9)

@@ -43,7 +43,7 @@ class FirstFailuresPanel(PicturePanel):
         return f"<b>{still_running(lives, t_h)} of {len(lives)} have not failed yet.</b>"
 
     def state_text(self) -> str:
-        return first_failures_text(self.lives, self.mtbf_h)
+        return f"{self.alternative()}\n{first_failures_text(self.lives, self.mtbf_h)}"
 
 
 def first_failures_panel(*, task: str = TASK, mtbf_h: float = 60_000.0,
