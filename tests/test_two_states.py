@@ -92,6 +92,12 @@ def test_picture_and_text_at_the_corners(mtbf_h, mttr_h, starts_down, standalone
         xs, ys = np.array([p.split(",") for p in points.split()], float).T
         assert xs[0] == left and math.isclose(xs[-1], right, rel_tol=1e-9)
         assert ((module.CURVE_TOP <= ys) & (ys <= module.CURVE_BOTTOM)).all()
+        # Two numbers at least on each axis, or it has no scale.
+        for top, bottom in ((module.CURVE_TOP, module.CURVE_BOTTOM),
+                            (module.DIFF_TOP, module.DIFF_BOTTOM)):
+            heights = [float(y) - 5 for y in re.findall(
+                rf'<text x="{left - 7:g}" y="([\d.]+)" class="q"', svg)]
+            assert sum(top - 1 <= y <= bottom + 1 for y in heights) >= 2
         # The looks: a square each, in the curve and in the difference.
         assert svg.count('class="eventhead"') == 2 * LOOKS
         assert two_states_text(lives).count("95 % interval") == LOOKS

@@ -129,8 +129,7 @@ def two_states_text(lives: Histories) -> str:
             f"t = {_number(t_h)} h: U exact {exact:.3g}; drawn {found.point:.3g}, 95 % interval "
             f"{found.lower:.3g} to {found.upper:.3g} {holds} it"
         )
-    lines.append(f"{_held(lives)} of {LOOKS} intervals hold the exact value.")
-    return "\n".join(lines)
+    return "\n".join([*lines, f"{_held(lives)} of {LOOKS} intervals hold the exact value."])
 
 
 def two_states_svg(lives: Histories) -> str:
@@ -256,5 +255,5 @@ def _share_axis(top: float, bottom: float, low: float, high: float, words: str) 
     parts = [rectangle(LEFT, top, RIGHT - LEFT, bottom - top, "frame", 0)]
     y = along(low, high, bottom, top)
     parts += ticks_beside(((y(share), f"{share:.3g}") for share in ticks_of(
-        low, high, nice_step(high - low, 4))), LEFT, RIGHT)
+        low, high, nice_step(high - low, 5))), LEFT, RIGHT)
     return [*parts, upright_words(20, (top + bottom) / 2, words)]
