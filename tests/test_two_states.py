@@ -143,6 +143,26 @@ def test_the_controls_at_all_their_ends(panel):
             assert panel.lives.window_h in (12 * mttr_h, 2 * mtbf_h)
 
 
+def test_what_is_kept_is_said_with_its_times(panel, tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    panel.mtbf.value = 777.0
+    panel.keep_button.click()
+    assert (tmp_path / "two-states.svg").is_file()
+    assert "two-states.svg, beside this notebook. MTBF 777 h, MTTR 10 h," in panel.kept.value
+
+
+def test_a_panel_that_cannot_keep_names_no_button_that_it_has_not(panel, tmp_path, monkeypatch):
+    def refuse(*_):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr("lessons.panels.two_states_panel.write_new", refuse)
+    panel.keep_button.click()
+    said = panel.children[-1].value
+    assert "Permission denied" in said and "Nothing else is changed." in said
+    buttons = {each.description for each in (panel.others, panel.keep_button)}
+    assert not set(re.findall('&quot;(.+?)&quot;', said)) - buttons
+
+
 def test_the_slider_fills_the_entry_with_a_round_number(panel):
     slider = panel.children[2].children[0].children[1]
     slider.value = 10**2.55

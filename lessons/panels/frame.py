@@ -81,6 +81,7 @@ class Shown:
     """
 
     task = ""
+    way_back = ""
     problem: Exception | None = None
     # By cell: the run, and the panels that it has made.
     _of_cells: ClassVar[dict[str, tuple[str, list[weakref.ref]]]] = {}
@@ -135,9 +136,8 @@ class Shown:
             except Exception as problem:  # noqa: BLE001  what is not shown here is lost
                 self.restore()
                 self.problem = problem
-                self.say_wrong(
-                    f"That did not work: {str(problem) or type(problem).__name__}. Nothing else is "
-                    'changed; "Start again" sets the panel back.')
+                self.say_wrong(f"That did not work: {str(problem) or type(problem).__name__}. "
+                               f"Nothing else is changed{self.way_back}.")
             else:
                 self.problem = None
                 self.say_wrong("")

@@ -91,6 +91,8 @@ class PlantPanel(Shown, anywidget.AnyWidget):
     'active'
     """
 
+    way_back = '; "Start again" sets the panel back'
+
     _esm = Path(__file__).with_suffix(".js")
     _css = FRAME + PICTURES + BOARDS + STYLE
     page = traitlets.Unicode().tag(sync=True)

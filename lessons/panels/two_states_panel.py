@@ -85,8 +85,10 @@ class TwoStatesPanel(PicturePanel):
 
     def keep(self) -> None:
         """Write the picture into the working folder, never over one that is there."""
-        path = write_new(Path.cwd(), "two-states.svg", alone(two_states_svg(self.lives)))
-        self.kept.value = f"<p>Kept: {path.name}, beside this notebook.</p>"
+        path = write_new(Path.cwd(), "two-states.svg", alone(self.svg()))
+        # What was typed right before the press may come after it: so the line says what was kept.
+        of, *_ = self.state_text().splitlines()
+        self.kept.value = f"<p>Kept: {path.name}, beside this notebook. {of}</p>"
 
 
 def two_states_panel(*, task: str = TASK, mtbf_h: float = 100.0, mttr_h: float = 10.0,
