@@ -114,6 +114,8 @@ def test_keys_stay_in_the_question(workplace, questions, pictures):
         radios = at(5).locator("input[type=radio]")
         button(5, "Commit").focus()
         keys.press("abcdefgh"[radios.count() - 1])
+        # A word that is longer than its line breaks: see `clipped` below.
+        at(5).get_by_label("Because").fill("x" * 160)
         at(5).get_by_label("Because").focus()
         keys.press("Enter")
         notebook.wait_until(lambda: "you expect: not sure." in reply(notebook, 5))
