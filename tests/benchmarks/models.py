@@ -434,8 +434,8 @@ def import_rows(rounds):
             milliseconds(ours),
             milliseconds(other),
             spread(ratio),
-            "<= 1.2",
-            statistics.median(ratio) <= 1.2,
+            "<= 0.3",
+            statistics.median(ratio) <= 0.3,
         )
     ]
 
