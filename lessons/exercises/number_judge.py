@@ -113,17 +113,17 @@ class NumberJudge:
                 or self._turned_or_whole(readings, scale)
                 or self._by_unit_or_slip(readings, given, scale, written, near=bool(near), missing=bare and not plain)
                 or self._beside(readings, given, scale)
-                or self._far(min(readings, key=self._off)))
+                or self._far(self._nearest(readings)))
 
-    def _off(self, given: Given) -> float:
-        return abs(given.value - self.right)
+    def _nearest(self, readings: Sequence[Given]) -> Given:
+        return min(readings, key=lambda each: abs(each.value - self.right))
 
     def _turned_or_whole(self, readings: Sequence[Given], scale: float) -> Judgement | None:
         """Judge an answer that leaves nothing to the whole, or has the other sign."""
         if self.whole and any(each.value == self.whole for each in readings):
             return Judgement(Verdict.LOOK_AGAIN, f"{self.said} leaves nothing for the other share: "
                              "was it rounded away, or left out?", self.whole, slip="no rest")
-        value = min(readings, key=self._off).value
+        value = self._nearest(readings).value
         if value * self.right < 0 and self._place(readings[0].scaled(-1.0), scale) == "right":
             return Judgement(Verdict.LOOK_AGAIN, f"{self.said} has the other sign: can it be below zero?",
                              value, "S16", slip="sign: all")
@@ -132,12 +132,14 @@ class NumberJudge:
     def _by_unit_or_slip(self, readings: Sequence[Given], given: Given, scale: float, written: Quantity,
                          *, near: bool, missing: bool) -> Judgement | None:
         """Judge an answer that is right in another unit, comes from a slip, or was rounded."""
-        own, typed, value = self.own, scale * self.own.factor, min(readings, key=self._off).value
+        own, typed, value = self.own, scale * self.own.factor, self._nearest(readings).value
         known = (self.cell.unit, *self.cell.other_units(), *(("1/min",) if own.kind == ("", "time") else ()))
         others = {other: unit(other).factor / own.factor for other in known if unit(other).factor != typed}
         if own.kind == ("time", "time"):
             others["%"] = 0.01 / own.factor
-        fits = {self._place(given.scaled(ratio), ratio): other for other, ratio in [*others.items()][::-1]}
+        fits = {}  # the first unit in which it is right, and that in which it is near
+        for other, ratio in others.items():
+            fits.setdefault(self._place(given.scaled(ratio), ratio), other)
         if "right" in fits:
             return self._other_unit(given, value, typed, fits["right"], written, missing)
         for each in readings:
@@ -163,7 +165,7 @@ class NumberJudge:
             if judged is not None:
                 return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.cell.unit}",
                                shows=f"{judged.shows} And the number belongs to {self.cell.unit}.")
-        value = min(readings, key=self._off).value
+        value = self._nearest(readings).value
         if self.cell.exact and self.right == round(self.right) and value % 1:
             if abs(value - self.right) < 1:
                 return Judgement(Verdict.LOOK_AGAIN, f"{self.said} is no whole number: is the next one up "
