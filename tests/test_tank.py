@@ -638,7 +638,7 @@ def test_a_tank_at_rest_goes_through_an_hour_at_once(monkeypatch, drive, setting
     monkeypatch.setattr(HeaderTank, "_go", lambda self, until_s: (pieces.append(until_s), go(self, until_s)))
     rows = len(tank.history)
     tank.run(after_s + 3600.0, drive)
-    assert len(pieces) < 10 and len(tank.history) - rows == pytest.approx(18_000, abs=2)
+    assert len(pieces) < 10 and len(tank.history) - rows == pytest.approx(18_000, abs=2)  # and the ends
 
 
 def test_of_two_limits_in_one_step_the_nearer_is_passed_first():

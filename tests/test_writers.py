@@ -225,7 +225,7 @@ def test_roles_and_answer_are_those_of_the_moments_after_the_fault():
 def test_what_is_not_given():
     run, other = writers_run("sync cable cut", ask_racks=False), writers_run("no fault", seed=2)
     assert run.settings == PairSettings(ask_racks=False) and LONE.settings == PairSettings()
-    assert run.course.level_m[-1] - 1.2 == pytest.approx(0.005, rel=0.1)  # half of 10 mm
+    assert run.course.level_m[-1] - 1.2 == pytest.approx(0.005, rel=0.1)  # on its way to half of 10 mm
     assert writers_run("no fault", seed=1).writes == LONE.writes != other.writes
 
 
