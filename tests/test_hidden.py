@@ -355,6 +355,7 @@ def test_every_reader_of_the_sums_has_the_same(tmp_path):
         block.unavailability * MINUTES_PER_YEAR, rel=1e-12)
     assert outcome.outages_per_year["kept"] == pytest.approx(8760 * block.failures_per_h, rel=1e-12)
     causes = causes_of(plant, "kept")
+    # Causes that overlap count twice when they are added.
     assert sum(each.down_min_per_year for each in causes) == pytest.approx(
         block.unavailability * MINUTES_PER_YEAR, rel=2 * block.unavailability)
 

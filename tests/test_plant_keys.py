@@ -379,11 +379,12 @@ def test_a_start_that_fails_stops_the_function_until_somebody_starts_it():
     plant = pumps(starts=0.9, by_hand_h=0.5, by_hand=0.8)
     found = {cause.name: cause for cause in causes_of(plant, "run")}
     by_hand, repaired = found["pumps: no start"], found["pumps: no start by hand"]
-    assert by_hand.outages_per_year == pytest.approx(8.76 * 0.1 * 0.8, rel=1e-3)
-    assert repaired.outages_per_year == pytest.approx(8.76 * 0.1 * 0.2, rel=1e-3)
+    # Left out by hand: nothing fails anew in the 0.5 h or 10 h of a failed start, up to 2e-4 of the time.
+    assert by_hand.outages_per_year == pytest.approx(8.76 * 0.1 * 0.8, rel=3e-4)
+    assert repaired.outages_per_year == pytest.approx(8.76 * 0.1 * 0.2, rel=3e-4)
     assert (by_hand.mean_down_h, repaired.mean_down_h) == pytest.approx((0.5, 10.0), rel=1e-12)
     assert per_year(plant)[1] - per_year(pumps())[1] == pytest.approx(
-        8.76 * 0.1 * (0.8 * 0.5 + 0.2 * 10), rel=0.03)
+        8.76 * 0.1 * (0.8 * 0.5 + 0.2 * 10), rel=1e-3)
 
 
 @pytest.mark.parametrize(("feeds", "asked_per_h"), [

@@ -79,6 +79,7 @@ def test_long_times_in_hours(text, hours):
 @given(st.floats(1e-6, 1e9), st.sampled_from(["\u202f", " ", ",", "'"]))
 @settings(max_examples=200, deadline=None)
 def test_what_is_printed_is_read_back(value, between):
+    # Three figures are shown, 100 for up to 100.5.
     assert math.isclose(parse(shown(value)).number, value, rel_tol=5.1e-3)
     with_cents = grouped(value, 2, between)
     assert math.isclose(parse(f"EUR {with_cents}").number, value, abs_tol=0.0051)

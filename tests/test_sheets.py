@@ -867,6 +867,7 @@ def test_the_comparison_has_the_down_time_of_every_function(plant, plants, paper
     for name in plants[plant].functions_counted:
         hours = plants[plant].block(name).downtime_h_per_year
         said = cells[f"{name}: min/a"].replace("\u00a0", "")
+        # Three figures are printed.
         assert float(said) == pytest.approx(60 * hours, rel=0.005), name
 
 
