@@ -68,7 +68,6 @@ from labkit.switchover.timing import MS_PER_H
 from labkit.switchover.votes import Votes
 from labkit.wording import did_you_mean
 
-LONG_AGO_MS = -10**9
 MOST_ROUNDS = 2000  # of the rules, by what happens in one millisecond
 
 
@@ -600,8 +599,7 @@ class Switchover:
             unit.role = Role.ACTIVE if unit is leader else Role.STANDBY
             if len(pair.units) == 2:
                 unit.contact = Contact.HEARD
-                unit.path_since_ms = LONG_AGO_MS
-                unit.heard_ms = pair.partner(unit).clock.last_beat(0)
+                unit.path_since_ms = unit.heard_ms = pair.partner(unit).clock.last_beat(0)
         leader.term = pair.next_term(leader)
         if pair.voter is not None:
             pair.voter.vote = leader.name
@@ -613,7 +611,7 @@ class Switchover:
                 rack.writer = leader.name
                 rack.term = leader.term
                 rack.fresh = True
-                rack.writing = {leader.name: LONG_AGO_MS}
+                rack.writing = {leader.name: leader.clock.last_write(0)}
 
     def _settle(self) -> None:
         """Apply the rules until nothing changes any more, and note what that has changed."""
