@@ -106,8 +106,13 @@ m = -inf
 def test_tricky_toml_is_walked_as_tomllib_reads_it():
     lines = line_numbers(TRICKY)
     assert set(lines) == set(paths(tomllib.loads(TRICKY)))
-    assert lines["raw",] == 10 and lines["when",] == 13 and lines["a", "c", 1, "n", 1] == 23
-    assert lines["a", "b", "deep", "x", 1, "y"] == 17 and lines["a", "c", 1, "d", "m"] == 26
+    deep, last = ("a", "b", "deep"), ("a", "c", 1)
+    assert lines == {
+        ("title",): 2, ("quoted key",): 3, ("dotted",): 4, ("dotted", "key"): 4, ("long",): 5, ("raw",): 10,
+        ("when",): 13, ("dates",): 14, ("dates", 0): 14, ("dates", 1): 14, ("a",): 15, ("a", "b"): 16, deep: 17,
+        (*deep, "x"): 17, (*deep, "x", 0): 17, (*deep, "x", 1): 17, (*deep, "x", 1, "y"): 17, (*deep, "z"): 17,
+        ("a", "c"): 18, ("a", "c", 0): 18, ("a", "c", 0, "n"): 19, last: 20, (*last, "n"): 21, (*last, "n", 0): 22,
+        (*last, "n", 1): 23, (*last, "d"): 25, (*last, "d", "m"): 26}
 
 
 def test_windows_line_ends_count_the_same():

@@ -64,8 +64,8 @@ class _Walk:
                 (self._value if self.key is None else self._key)(token)
             self.line += token.count("\n")
 
-    def _note(self, path: tuple, begun: int) -> None:
-        self.lines.setdefault(path, begun)
+    def _note(self, path: tuple) -> None:
+        self.lines.setdefault(path, self.line)
 
     def _key(self, token: str) -> None:
         if token == "}":
@@ -73,13 +73,12 @@ class _Walk:
         elif token == "]":
             self._header()
         elif token != "=":
-            self.begun = self.begun if self.key else self.line
             self.key += f"{token} "
         else:
             base = self.inside[-1][0] if self.inside else self.table
             for name in self._names():
                 base = (*base, name)
-                self._note(base, self.begun)
+                self._note(base)
             self.path, self.key = base, None
 
     def _names(self) -> list[str]:
@@ -91,7 +90,7 @@ class _Walk:
         for name in before:
             self._enter(name)
         if array:
-            self._note((*self.table, last), self.begun)
+            self._note((*self.table, last))
             self.counts[*self.table, last] = self.counts.get((*self.table, last), 0) + 1
         self._enter(last)
         self.key = None
@@ -100,7 +99,7 @@ class _Walk:
         """Go into a table, of an array into its last entry."""
         path = (*self.table, name)
         self.table = (*path, self.counts[path] - 1) if path in self.counts else path
-        self._note(self.table, self.begun)
+        self._note(self.table)
 
     def _value(self, token: str) -> None:
         path, position = self.inside[-1] if self.inside else (self.path, None)
@@ -115,7 +114,7 @@ class _Walk:
             self.key = None
         else:
             here = self.path if position is None else (*path, position)
-            self._note(here, self.line)
+            self._note(here)
             if token in ("[", "{"):
                 self.inside.append((here, 0 if token == "[" else None))
                 self.key = "" if token == "{" else None
