@@ -5,6 +5,7 @@ import functools
 import json
 import random
 import re
+import sys
 import time
 import tomllib
 
@@ -24,11 +25,11 @@ from labkit.plant.file import (
     write_starter,
 )
 from labkit.plant.file_check import check_file
-from labkit.plant.file_doubts import USUAL_RANGES
+from labkit.plant.file_doubts import USUAL_RANGES, doubts
 from labkit.plant.file_rules import complaints
 from labkit.plant.fitting import fitted, with_variant
 from labkit.plant.plant import build, load_plant
-from labkit.plant.schema_words import values
+from labkit.plant.schema_words import a_kind, in_words, schema_errors, values
 from labkit.plant.toml_lines import line_numbers
 from tests.traps import TRAPS, taken_in_silence
 
@@ -303,6 +304,107 @@ def test_each_error_names_line_key_rule_and_value(tmp_path, old, new, mark, nth,
     match = [each for each in errors if each.key == key and each.rule.startswith(rule)]
     assert [each.found for each in match] == [found], errors
     assert match[0].line == line_with(text, mark, nth)
+
+
+NOT_THE_KIND = {"properties": {"part": {"items": {"properties": {
+    "kind": {"enum": ["pump", "panel"]}, "source": {"enum": ["found"]}, "crews": {"enum": [1, 2]}}}}}}
+ONE_PART = ("part", 0)
+
+# A document, a schema of JSON Schema draft 2020-12, and what is said of it: where, the rule, what was found.
+SCHEMA_WORDS = [
+    ({"a": 5}, {"properties": {"a": {"maximum": 1}}}, [(("a",), "must be <= 1", "5 (5 % is 0.05)")]),
+    ({"a": 100}, {"properties": {"a": {"maximum": 1}}}, [(("a",), "must be <= 1", "100 (100 % is 1)")]),
+    ({"a": 101}, {"properties": {"a": {"maximum": 1}}}, [(("a",), "must be <= 1", "101")]),
+    ({"a": 5}, {"properties": {"a": {"maximum": 2}}}, [(("a",), "must be <= 2", "5")]),
+    ({"a": -1}, {"properties": {"a": {"minimum": 0}}}, [(("a",), "must be >= 0", "-1")]),
+    ({"a": 0}, {"properties": {"a": {"minimum": 0.1, "exclusiveMinimum": 0}}}, [(("a",), "must be > 0", "0")]),
+    ({"a": 0.01}, {"properties": {"a": {"minimum": 0.1, "exclusiveMinimum": 0}}}, [(("a",), "must be >= 0.1", "0.01")]),
+    ({"a": float("nan")}, {"properties": {"a": {"type": "string"}}}, []),
+    ({"a": 0.5}, {"properties": {"a": {"type": "string"}}}, [(("a",), 'must be text in "quotes"', "0.5")]),
+    ({"a": "x"}, {"properties": {"a": {"type": ["integer", "boolean"]}}},
+     [(("a",), "must be a whole number or true or false", "'x'")]),
+    ({"a": "G1, Ä2;G3"}, {"properties": {"a": {"type": "array"}}},
+     [(("a",), "must be a list in [ ]", "'G1, Ä2;G3' (write [\"G1\", \"Ä2\", \"G3\"])")]),
+    ({"a": "x, y"}, {"properties": {"a": {"type": "number"}}}, [(("a",), "must be a number", "'x, y'")]),
+    ({"a": 3}, {"properties": {"a": {"type": "array"}}}, [(("a",), "must be a list in [ ]", "3")]),
+    ({"pair": [{}]}, {"properties": {"pair": {"type": "object"}}},
+     [(("pair",), "must be a table, [pair] and not [[pair]]", "[{}]")]),
+    ({"part": {}}, {"properties": {"part": {"type": "array"}}},
+     [(("part",), "must be a list in [ ], [[part]] and not [part]", "{}")]),
+    ({"a": {"b": [1]}}, {"properties": {"a": {"properties": {"b": {"type": "object"}}}}},
+     [(("a", "b"), "must be a table", "[1]")]),
+    ({"a": {"b": {}}}, {"properties": {"a": {"properties": {"b": {"type": "array"}}}}},
+     [(("a", "b"), "must be a list in [ ]", "{}")]),
+    ({"a": []}, {"properties": {"a": {"minItems": 1}}}, [(("a",), "must not be empty", "[]")]),
+    ({"a": [1]}, {"properties": {"a": {"minItems": 2}}}, [(("a",), "must have at least 2 entries", "[1]")]),
+    ({"a": 1}, {"required": ["b", "c"], "properties": {"b": {"description": "a length"}}},
+     [((), "must have b (a length)", "none"), ((), "must have c", "none")]),
+    ({"a": 1, "c": 1, "d": 1}, {"dependentRequired": {"a": ["b"], "c": ["d"], "x": ["y"]}},
+     [((), "must have b beside a", "none")]),
+    ({"mtbf": 1, "a": 1}, {"properties": {"a": {}, "mtbf_h": {}}, "additionalProperties": False},
+     [(("mtbf",), "must be a key of the format", "mtbf (did you mean mtbf_h?)")]),
+    ({"part": [{"kind": "pomp"}]}, NOT_THE_KIND,
+     [((*ONE_PART, "kind"), "must be one of pump, panel", "'pomp' (did you mean pump?)")]),
+    ({"part": [{"kind": "chair"}]}, NOT_THE_KIND,
+     [((*ONE_PART, "kind"), "must be one of pump, panel", "'chair' (other for what is none of them)")]),
+    ({"part": [{"kind": 7, "source": "guess", "crews": 3}]}, NOT_THE_KIND,
+     [((*ONE_PART, "kind"), "must be one of pump, panel", "7 (other for what is none of them)"),
+      ((*ONE_PART, "source"), "must be one of found", "'guess'"), ((*ONE_PART, "crews"), "must be one of 1, 2", "3")]),
+    ({"a": "x" * 59}, {"properties": {"a": {"type": "number"}}}, [(("a",), "must be a number", "'" + "x" * 56 + "...")]),
+    ({"a": "x" * 58}, {"properties": {"a": {"type": "number"}}}, [(("a",), "must be a number", "'" + "x" * 58 + "'")]),
+]
+
+
+@pytest.mark.parametrize(("document", "rules", "said"), SCHEMA_WORDS)
+def test_what_a_schema_does_not_allow_is_said_in_plain_words(document, rules, said):
+    assert list(schema_errors(document, rules)) == said
+
+
+NEEDS = [
+    ([], [], "must have needs or reached", "neither"),
+    ([{"reached": [], "x": 1}], [0, "reached"], "must not be empty", "[]"),
+    ([{"reached": ["A"], "at_least": 1, "of": ["A", "B"]}], [0, "reached"], "must be a key of the format", "reached"),
+    ([{"of": ["A", "B"]}], [0], "must have at_least", "none"),
+    ([7], [0], 'must be a designation, {at_least = 1, of = ["..."]} or {reached = ["..."]}', "7"),
+]
+
+
+@pytest.mark.parametrize(("needs", "place", "rule", "found"), NEEDS)
+def test_a_need_of_the_wrong_form_is_told_by_the_form_that_is_nearest(needs, place, rule, found):
+    document = {"function": [{"name": "f"} | ({"needs": needs} if needs else {})]}
+    way = ("function", 0, *(["needs"] if needs else []), *place)
+    said = [(what, where) for where, words, what in schema_errors(document, schema())
+            if words.startswith(rule) and where[:1] == ("function",)]
+    assert said == [(found, way)]
+
+
+def test_a_step_costs_by_the_outage_or_by_the_hour():
+    said = [(path, rule) for path, rule, _ in schema_errors({"costs": {"step": [{"name": "s"}]}}, schema())]
+    assert (("costs", "step", 0), "must have cost or cost_per_h") in said
+
+
+def test_the_grammar_of_addresses_is_left_as_it_was(monkeypatch):
+    name, other = "rfc3987_syntax", object()
+    for before in (None, other):
+        if before is None:
+            monkeypatch.delitem(sys.modules, name, raising=False)
+        else:
+            monkeypatch.setitem(sys.modules, name, before)
+        assert list(schema_errors({}, {})) == [] and sys.modules.get(name) is before
+
+
+@pytest.mark.parametrize(("path", "words"), [
+    ((), "file"), (("part", 0, "joins", 1), "part A: joins 2"), (("costs", "step", 0, "of", 0), "costs: step n: of 1"),
+    (("part", 1, "of", 2, "at"), "part 2: of 3: at"), (("part", 2), "part 7")])
+def test_a_place_in_words(path, words):
+    document = {"part": [{"designation": "A", "joins": ["x", "y"]}, {"of": [1, 2, 3]}, {"id": "7"}],
+                "costs": {"step": [{"name": "n", "of": [[1, 2]]}]}}
+    assert in_words(document, path) == words
+
+
+def test_a_kind_has_its_article():
+    assert [a_kind(kind) for kind in ("analyser", "interface", "other", "ups", "rack", "pump")] == [
+        "an analyser", "an interface", "an other", "a ups", "a rack", "a pump"]
 
 
 TANK = "[process]\n"
@@ -584,6 +686,135 @@ def test_unusual_numbers_are_warnings(tmp_path, old, new, mark, key, rule, found
     assert checked(tmp_path, text) == [
         Finding(line_with(text, mark), key, rule, found, "warning")]
     load_plant(tmp_path / "plant.toml")
+
+
+def part(**numbers):
+    return {"part": [{"designation": "P", **numbers}]}
+
+
+def two(key, *tables, **numbers):
+    """Two parts A and B with one number each, and a table beside them."""
+    return {"part": [{"designation": name, "mttr_h" if key != "twins" else "mtbf_h": number}
+                     for name, number in zip("AB", numbers.pop("of"), strict=True)], key: [*tables]}
+
+
+def modes(*shares, name="P"):
+    return {"mode": [{"parts": [name], "share": share} for share in shares]}
+
+
+def steps(*tables):
+    return {"costs": {"step": [*tables]}}
+
+
+# What a file says, and the doubt of it: where it stands, words of its rule, what was found. Limits are those
+# of `file_doubts.toml`; at a limit there is no doubt.
+DOUBTS = [
+    (part(kind="panel", mtbf_h=30_000, mttr_h=8), None),
+    (part(kind="panel", mtbf_h=80_000, mttr_h=2), None),
+    (part(kind="panel", mtbf_h=80_001), ("mtbf_h", "is usually 30000 to 80000 for a panel (common practice)", "80001")),
+    (part(kind="panel", mttr_h=1.9), ("mttr_h", "2 to 8 for a panel (common practice)", "1.9")),
+    (part(kind="interface", mttr_h=4), ("mttr_h", "0.5 to 3 for an interface (common practice)", "4")),
+    (part(kind="other", mttr_h=0.25), None),
+    (part(kind="other", mttr_h=0.2), ("mttr_h", "0.25 to 168 for any part (common practice; 0.2 days", "0.2")),
+    (part(kind="other", mtbf_h=1), ("mtbf_h", "; 1 years would be 8760)", "1")),
+    (part(kind="other", mtbf_h=300), ("mtbf_h", "; 300 days would be 7200)", "300")),
+    (part(kind="panel", mtbf_h=40), ("mtbf_h", "; 40 thousand would be 40000)", "40")),
+    (part(kind="other", mtbf_h=6_000_000), ("mtbf_h", "2000 to 2000000 for any part (common practice; 6e+06 minutes "
+                                            "would be 100000)", "6e+06")),
+    (part(kind="pump", mttr_h=60), ("mttr_h", "4 to 24 for a pump (common practice)", "60")),
+    (part(kind="pump", mttr_h=240), ("mttr_h", "; 240 minutes would be 4)", "240")),
+    (part(kind="pump", mttr_h=1440), ("mttr_h", "; 1440 minutes would be 24)", "1440")),
+    (part(battery_h=0), ("battery_h", "0.05 to 24 (common practice)", "0")),
+    (part(test_interval_h=1), ("test_interval_h", "; 1 years would be 8760)", "1")),
+    (part(test_interval_h=7), ("test_interval_h", "; 7 days would be 168)", "7")),
+    (part(test_interval_h=0.5), ("test_interval_h", "; 0.5 years would be 4380)", "0.5")),
+    (part(test_interval_h=168), None),
+    ({"pair": {"coverage": 0.9, "diagnosed": 0.9}}, ("common_cause", "usually 0.005 to 0.1", "0")),
+    ({"pair": {"common_cause": 0.1, "diagnosed": 0.9}}, ("coverage", "0.8 to 0.999 or 0 for by hand", "1")),
+    ({"pair": {"common_cause": 0.1, "coverage": 0}}, ("diagnosed", "0.3 to 0.999", "1")),
+    ({"pair": {"common_cause": 0.1, "coverage": 0, "diagnosed": 0.9}}, None),
+    ({"variant": [{"pair": {"common_cause": 0.2}}]}, ("common_cause", "0.005 to 0.1", "0.2")),
+    ({"changeover": [{"starts": 0}]}, None), ({"changeover": [{"starts": 0.8}]}, None),
+    ({"changeover": [{"starts": 0.7}]}, ("starts", "0.8 to 1 or 0 for by hand", "0.7")),
+    ({"changeover": [{"starts": 1, "every_h": 8}]}, None),
+    ({"changeover": [{"every_h": 8}]}, None),
+    ({"changeover": [{"starts": 1}]}, (0, "should say starts or every_h", "neither")),
+    ({"changeover": [{}]}, (0, "should say starts or every_h", "neither")),
+    ({"spare": [{"stock": 0, "delivery_days": 1200}]}, ("delivery_days", "; 1200 hours would be 50)", "1200")),
+    # A variant may be that without a spare: its repair lasts from that of a class to that of any part.
+    (part(kind="panel") | {"variant": [{"part": [{"parts": ["P"], "mttr_h": 168}]}]}, None),
+    (part(kind="panel") | {"variant": [{"part": [{"parts": ["P"], "mttr_h": 169}]}]},
+     ("mttr_h", "2 to 168 for a panel", "169")),
+    (part(kind="panel") | {"variant": [{"part": [{"parts": ["P"], "mttr_h": 1.5}]}]},
+     ("mttr_h", "2 to 168 for a panel", "1.5")),
+    (part(kind="panel") | {"variant": [{"part": [{"parts": ["Q"], "mttr_h": 169}, {"mttr_h": 170}]}]}, None),
+    (part(source="found"), ("source", "should have a source_note", "none")),
+    (part(sources={"mttr_h": "found"}), ("source", "should have a source_note", "none")),
+    (part(source="found", source_note="a book"), None), (part(source="practice"), None),
+    ({"pair": {"common_cause": 0.1, "coverage": 0, "diagnosed": 0.9, "source": "found"}},
+     ("source", "should have a source_note", "none")),
+    (steps({"cost": 0}), ("cost", "should be above 0", "0")), (steps({"cost": 1}), None),
+    (steps({"cost": 0, "cost_per_h": 5}), None), (steps({"cost_per_h": 5}), None),
+    (steps({"chance": 0, "cost_per_h": 5}), ("chance", "should be above 0", "0")),
+    (steps({"function": "f", "longer_than_min": 5}, {"function": "f", "longer_than_min": 5}),
+     (1, "due at another time", "5 min of f twice")),
+    (steps({"function": "f", "longer_than_min": 5}, {"function": "g", "longer_than_min": 5}), None),
+    (steps({"function": "f"}, {"function": "f"}), None),
+    ({"function": [{}]}, None), ({"function": [{"idle_h": 1}]}, ("idle_h", "<= 0, what hours_per_year leaves", "1")),
+    ({"function": [{"hours_per_year": 8000, "idle_h": 760}]}, None),
+    ({"function": [{"hours_per_year": 8000, "idle_h": 761}]}, ("idle_h", "<= 760,", "761")),
+    (part(alarm="gone", noticed=1), None), (part(alarm="gone"), None), (part(noticed=0.99), None),
+    (part(alarm="gone", noticed=0.99), ("alarm", "should go with noticed = 1", "0.99")),
+    (part(mtbf_h=2000, replaced_after_h=4380), ("replaced_after_h", "below mtbf_h, 2000, the mean life", "4380")),
+    (part(mtbf_h=4380, replaced_after_h=4380), ("replaced_after_h", "below mtbf_h, 4380", "4380")),
+    (part(mtbf_h=4381, replaced_after_h=4380), None),
+    (part(mtbf_h=2000, test_interval_h=2000), ("test_interval_h", "below mtbf_h, 2000", "2000")),
+    (part(mtbf_h=0.5), ("mtbf_h", "; 0.5 years would be 4380)", "0.5")),
+    (part(test_interval_h=730, noticed=1), ("test_interval_h", "noticed below 1", "1")),
+    (part(missed=0.1, noticed=1), ("missed", "noticed below 1", "1")),
+    (part(missed=0.1, noticed=0.5), None), (part(noticed=1), None),
+    (part(mttr_h=0.5), None), (part(mttr_h=2, short_cuts={"mean_h": 1.9}), None),
+    (part(mttr_h=2, short_cuts={"mean_h": 2}), ("short_cuts", "shorter than the long ones, 2 h", "2")),
+    (modes(1.0) | {"spare": [{"parts": ["P"]}]}, None),
+    ({"mode": [{"parts": ["P"], "share": 1, "mttr_h": 2}], "spare": [{"parts": ["P", "Q"]}]},
+     ("parts", "should name what fails in a way that takes a spare", "P")),
+    ({"mode": [{"parts": ["P"], "share": 0.5, "mttr_h": 2}, {"parts": ["P"], "share": 0.5}],
+      "spare": [{"parts": ["P"]}]}, None),
+    (modes(0.5, 0.49), None), (modes(0.5, 0.51), None),
+    (modes(0.5, 0.3, 0.17), ((2, "share"), "should make 1 with the other modes of P", "0.97 in all")),
+    (modes(0.5, 0.53), ((1, "share"), "should make 1 with the other modes of P", "1.03 in all")),
+    (part(overhaul_interval_h=8760, test_interval_h=8760), ("overhaul_interval_h", "above test_interval_h, 8760", "8760")),
+    (part(overhaul_interval_h=8760), None), (part(overhaul_interval_h=8761, test_interval_h=8760), None),
+    ({"title_block": {"author": "A", "checker": "A"}}, ("checker", "another one than author", "'A'")),
+    ({"title_block": {"author": "A", "checker": "B"}}, None), ({"title_block": {"author": "A"}}, None),
+    ({"variant": [{"fit": ["P"]}]}, (0, "should have a price_per_year", "none")),
+    ({"variant": [{"fit": ["P"], "price_per_year": 1}]}, None), ({"variant": [{"remove": ["P"]}]}, None),
+    (part(battery_h=1, range={"battery_h": [1, 100]}), None),
+    (part(battery_h=1, range={"battery_h": [1, 100.5]}), ("battery_h", "less than 100 times apart", "[1, 100.5]")),
+    (part(battery_h=1, range={"battery_h": [0.001, 1]}), ("battery_h", "less than 100 times apart", "[0.001, 1]")),
+    (part(battery_h=1, range={"battery_h": [0, 5]}), None),
+    (two("shared_event", {"breaks": ["A", "B"], "mttr_h": 3}, of=(2, 3)), None),
+    (two("shared_event", {"breaks": ["A", "B"], "mttr_h": 2}, of=(2, 3)),
+     ("mttr_h", "not be below that of a part that it breaks, 3", "2")),
+    (two("shared_event", {"breaks": ["A"]}, {"breaks": [], "mttr_h": 0.5}, of=(2, 3)), None),
+    (two("twins", {"parts": ["A", "B"]}, of=(2000, 2000)), None),
+    (two("twins", {"parts": ["A", "B"]}, of=(2000, 3000)), (0, "with the same mtbf_h", "2000 and 3000")),
+    (two("twins", {"parts": ["A", "B"]}, of=(3000, 2000)), (0, "with the same mtbf_h", "2000 and 3000")),
+    *((two("none", of=(0.25, 3)) | {"pair": {"units": ["A", "B"], "common_cause": 0.1, "coverage": 0,
+                                             "diagnosed": 0.9} | given}, doubt) for given, doubt in (
+        ({}, None), ({"restart_h": 0.25}, None),
+        ({"restart_h": 0.3}, ("restart_h", "at most mttr_h of the units, 0.25", "0.3")))),
+]
+
+
+@pytest.mark.parametrize(("document", "doubt"), DOUBTS)
+def test_a_doubt_begins_beyond_its_limit(document, doubt):
+    found = list(doubts(document))
+    assert len(found) == (doubt is not None), found
+    for path, rule, what in found:
+        where, words, number = doubt
+        tail = where if isinstance(where, tuple) else (where,)
+        assert (path[-len(tail):], what) == (tail, number) and words in rule
 
 
 def test_a_found_number_should_say_where(tmp_path):

@@ -126,7 +126,7 @@ def _against_one_another(document: dict) -> Wrong:
             shares.setdefault(name, []).append((path, table.get("share", math.nan)))
     for name, ways in shares.items():
         whole = math.fsum(share for _, share in ways)
-        if abs(whole - 1) > 0.02:
+        if not math.isclose(whole, 1, abs_tol=0.02):
             yield ((*ways[-1][0], "share"), f"should make 1 with the other modes of {name}, "
                    "for they are all of its failures", f"{whole:g} in all")
     due: set[tuple] = set()

@@ -134,7 +134,7 @@ def _translated(error) -> Wrong:
                         yield path, f"must have {other} beside {key}", "none"
         case "type":
             kinds = [limit] if isinstance(limit, str) else limit
-            one, several = f"[{path[-1]}]", f"[[{path[-1]}]]"
+            one, several = f"[{path[0]}]", f"[[{path[0]}]]"
             way = f", {one} and not {several}" if (limit, type(value), len(path)) == ("object", list, 1) else \
                 f", {several} and not {one}" if (limit, type(value), len(path)) == ("array", dict, 1) else ""
             if limit == "array" and isinstance(value, str):
@@ -148,7 +148,7 @@ def _translated(error) -> Wrong:
         case "minimum" if value > error.schema.get("exclusiveMinimum", -math.inf):
             yield path, f"must be >= {limit:g}", found
         case "maximum":
-            meant = f" ({value:g} % is {value / 100:g})" if limit == 1 < value <= 100 else ""
+            meant = f" ({value:g} % is {value / 100:g})" if limit == 1 and value <= 100 else ""
             yield path, f"must be <= {limit:g}", found + meant
         case "minItems":
             yield path, f"must have at least {limit} entries" if limit > 1 else (
