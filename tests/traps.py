@@ -1,7 +1,7 @@
 """Plant files with one mistake each that a reader makes and that gives a wrong verdict.
 
 Each turns the text of the starter into that of a file that is read without an error in its form;
-`tests/test_file_rules.py` asks that the check says so, of a seeded share; `python -m tests.traps` of all.
+`tests/test_file_rules.py` asks that the check says so, as does `python -m tests.traps`.
 """
 
 import re
