@@ -14,6 +14,7 @@ from labkit.plant.plant import load_plant
 from labkit.switchover import decisions, engine, onset, racks
 from labkit.switchover.clocks import Clock
 from labkit.switchover.engine import Switchover
+from labkit.switchover.knowledge import Take
 from labkit.switchover.roles import Contact, Outputs, Role
 from labkit.switchover.rules import RULES
 from labkit.switchover.settings import PairSettings
@@ -66,6 +67,33 @@ def test_normally_one_is_active_and_one_standby():
     assert seen.repeaters == {"TF1": (True, True)} and seen.supplied == {"TF1"}
     assert not (seen.alone or seen.redundancy_lost or seen.alarms or seen.loading)
     assert pair.record == ()
+
+
+def test_what_happens_in_one_millisecond_has_the_order_that_is_said():
+    """The order stands at the head of the engine: feeds, self tests, beats, missed partners, answers ..."""
+    pair = at_work()
+    unit, at_ms = pair._unit["KF2"], 5000
+    pair._dips["TB1"] = pair._empty_ms["GB1"] = at_ms
+    for moment in ("start_ms", "answer_ms", "offer_ms", "yield_ms", "return_ms", "waited_ms"):
+        setattr(unit, moment, at_ms)
+    unit.load_from_ms = at_ms - 8000
+    unit.take = Take(RULES[0], "silent", "", at_ms)
+    assert [event[:3] for event in pair._events()] == [
+        (at_ms, order, number) for order, number in (
+            (0, 0), (0, 0), (1, 1), (4, 1), (5, 1), (6, 1), (6, 1), (7, 1), (11, 1), (11, 1))]
+    unit.frozen = True  # it has no self test while it is frozen
+    assert [event[1] for event in pair._events()] == [0, 0, 4, 5, 6, 6, 7, 11, 11]
+
+
+def test_beats_are_heard_before_partners_are_missed():
+    """Cut at 1000: KF1 has heard KF2 at 970 and misses it at 1130; KF2 misses the beat of 1000 at 1160."""
+    pair = at_work()
+    assert list(pair._beats.events(10_000)) == []
+    pair.switch_on("WF9: cut")
+    assert [event[:3] for event in pair._beats.events(10_000)] == [(1130, 3, 0), (1160, 3, 1)]
+    pair.run_for(1000)
+    pair.switch_off("WF9: cut")
+    assert [event[:3] for event in pair._beats.events(10_000)] == [(2020, 2, 0), (2050, 2, 1)]
 
 
 NO_POWER = [
