@@ -7,18 +7,32 @@ out that a cut cannot begin during another, its `rel` is a few times the share o
 
 import copy
 import math
+import re
 import tomllib
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 from scipy.integrate import quad
+from scipy.stats import poisson
 
 from labkit.plant.causes import causes_of, latent_causes_of
 from labkit.plant.file import schema, starter_text
 from labkit.plant.file_check import check_file
 from labkit.plant.file_rules import complaints
 from labkit.plant.plant import build, load_plant
-from labkit.plant.plant_data import Changeover, PlantPart, Spare
+from labkit.plant.plant_data import (
+    Changeover,
+    CostStep,
+    Function,
+    OwnMode,
+    PairData,
+    People,
+    PlantPart,
+    Spare,
+    Twins,
+    Variant,
+)
 from labkit.plant.sensitivity import Assumption, _net, assumptions, changed
 from labkit.plant.uncertainty import joint_uncertainty
 from labkit.plant.variants import compare_variants, losses, outage_cost
@@ -118,6 +132,57 @@ def test_a_wait_of_next_to_nothing_keeps_its_digits():
     """a - 1 + exp(-a) = a^2 / 2 - a^3 / 6 + ... for a small a."""
     a = 24e-9
     assert Spare("x", ("A",), 1, 1).wait_h(1e-9) == pytest.approx((a / 2 - a * a / 6) * 24, rel=1e-9)
+
+
+@pytest.mark.parametrize(("stock", "on_order"), [(1, 1.0), (1, 0.001), (3, 2.5), (100, 90.0), (10_000, 10_000.0)])
+def test_waits_are_what_the_poisson_law_leaves_beyond_the_shelf(stock, on_order):
+    """E(N - s)+ = a P(N >= s) - s P(N > s), by scipy; the difference of two near ones has fewer digits."""
+    beyond = on_order * poisson.sf(stock - 1, on_order) - stock * poisson.sf(stock, on_order)
+    found = Spare("x", ("A",), stock, 2).wait_h(on_order / 48)
+    assert found == pytest.approx(beyond / (on_order / 48), rel=1e-9)
+
+
+def test_what_is_never_asked_for_waits_only_where_no_spare_lies():
+    assert [Spare("x", ("A",), stock, 2).wait_h(0.0) for stock in (0, 1)] == [48.0, 0.0]
+
+
+@pytest.mark.parametrize(("count", "running", "starts", "fails"), [
+    (3, 2, 0.9, 0.028), (2, 2, 0.5, 0.75), (2, 1, 1.0, 0.0), (1, 3, 1.0, 1.0), (2, 1, 0.0, 1.0)])
+def test_fewer_start_than_have_to_run_by_the_binomial_law(count, running, starts, fails):
+    """0.1^3 + 3 x 0.9 x 0.1^2; one of two and none of two; of one part three never run."""
+    duty = Changeover("d", tuple("ABC"[:count]), running, starts)
+    assert duty.fails_from_rest == pytest.approx(fails, rel=1e-12, abs=0)
+
+
+AT = schema()["properties"], schema()["$defs"]
+RECORDS = [
+    *((AT[0][key]["items"], kind) for key, kind in (
+        ("changeover", Changeover), ("spare", Spare), ("variant", Variant), ("mode", OwnMode), ("twins", Twins))),
+    (AT[0]["people"], People), (AT[1]["part"], PlantPart), (AT[1]["pair"], PairData), (AT[1]["step"], CostStep),
+    (AT[1]["function"], Function)]
+
+
+def test_what_a_file_leaves_out_has_the_value_that_the_format_says():
+    """The schema says it in words to whoever writes a file; the records have it as a number."""
+    said = []
+    for table, kind in RECORDS:
+        defaults = {each.name: each.default for each in fields(kind)}
+        for key, about in table["properties"].items():
+            words = re.search(r"Default: (true|never|not at all|as many|[\d.]*\d)", about.get("description", ""))
+            if words and key in defaults and defaults[key] is not None:
+                value = {"true": 1.0, "never": 0.0, "not at all": 0.0, "as many": 0.0}.get(words[1])
+                said.append((kind.__name__, key, float(words[1]) if value is None else value, float(defaults[key])))
+    assert len(said) > 25
+    assert [(*name, default) for *name, _, default in said] == [(*name, value) for *name, value, _ in said]
+    assert not Function("f").apart and Function("f").voted and Changeover("d", ()).every_h == 0
+    assert PairData(("A", "B")).overhaul_interval_h == math.inf and PlantPart("A", "x", "x", 9, 9).takes_spare == 1
+
+
+def test_what_a_plant_is_made_of_can_be_a_key():
+    """Limits, sources and happenings are no part of what makes a record another one as a key."""
+    for each in (PlantPart("A", "x", "x", 9.0, 9.0, sources={"mttr_h": "found"}, range={"mttr_h": (1, 2)}),
+                 CostStep("s", "f", 1.0, happening={"bump": 1.0}), PairData(("A", "B"), range={"coverage": (0, 1)})):
+        assert hash(each) == hash(replace(each))
 
 
 # ---------------------------------------------------------------- costs
