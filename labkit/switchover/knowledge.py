@@ -237,7 +237,7 @@ class Knowledge:
         def place(each: UnitState) -> tuple:
             return (each.role is Role.STANDBY, len(self._reach[each.name]), -each.index)
 
-        return not self.may_lead(partner) or place(unit) > place(partner)
+        return not self.may_lead(partner) or max(self.units, key=place) is unit
 
     def voter_answers(self) -> bool:
         """Return whether the third voter gives an answer to who asks it now."""
@@ -251,7 +251,7 @@ class Knowledge:
         if unit.contact is Contact.UNKNOWN:  # the partner may be heard yet
             return voter.heard and voter.vote is not None
         return unit.contact is Contact.SILENT or (
-            unit.known is Role.ACTIVE and self.right(unit) < self.right(self.partner(unit)))
+            unit.known is Role.ACTIVE and min(self.units, key=self.right) is unit)
 
     def right(self, unit: UnitState) -> tuple[int, int, int]:
         """Return what decides between two units that lead; the greater one stays."""
