@@ -302,7 +302,7 @@ def _tables_of(document: Mapping, subject: str, key: str) -> list[tuple[type, di
 
 @lru_cache(maxsize=4)
 def _net(plant: Plant, variant: str, since: str,
-         durations: str) -> Callable[[Assumption | None, float], float]:
+         durations: str) -> Callable[[Assumption | None, float | None], float]:
     """Return a function that gives gain less price with one assumption changed, and keeps it."""
     built, base = plant.variant(variant), plant.variant(since)
     price = plant.variants[variant].price_per_year - plant.variants[since].price_per_year
@@ -312,7 +312,7 @@ def _net(plant: Plant, variant: str, since: str,
         return math.fsum(each.loss_per_year for each in losses(plant, durations))
 
     @cache
-    def net(assumption: Assumption | None, value: float) -> float:
+    def net(assumption: Assumption | None, value: float | None) -> float:
         if assumption is None:
             return loss(base) - loss(built) - price
         more = value if assumption.key == "price_per_year" else price
@@ -357,7 +357,7 @@ def sensitivity(plant: Plant, variant: str, since: str, durations: str = "expone
     found = with_limits(assumptions(plant, variant, since), limits)
     net = _net(plant, variant, since, one_of("durations", durations, DURATIONS))
     return tuple(sorted(
-        (Swing(each, net(None, 0.0), net(each, each.low), net(each, each.high), plant.currency)
+        (Swing(each, net(None, None), net(each, each.low), net(each, each.high), plant.currency)
          for each in found), key=lambda swing: (-swing.width, swing.assumption.key)))
 
 

@@ -169,7 +169,7 @@ class Fault:
 
     def said_in(self, check: str) -> str:
         """Return what a kind of check shows of it, in words; empty for nothing."""
-        return self.kind.shows.get(check, ("", 0.0))[0].format(unit=self.unit)
+        return self.kind.shows[check][0].format(unit=self.unit) if check in self.kind.shows else ""
 
 
 KINDS: tuple[FaultKind, ...] = tuple(FaultKind(**row) for row in _TABLE["kind"])
