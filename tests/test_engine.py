@@ -12,7 +12,7 @@ import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.switchover import decisions, engine, onset, racks
-from labkit.switchover.clocks import Clock
+from labkit.switchover.clocks import NOISE, Channel, Clock, NoisyCable
 from labkit.switchover.engine import Switchover
 from labkit.switchover.knowledge import Take
 from labkit.switchover.roles import Contact, Outputs, Role
@@ -94,6 +94,54 @@ def test_beats_are_heard_before_partners_are_missed():
     pair.run_for(1000)
     pair.switch_off("WF9: cut")
     assert [event[:3] for event in pair._beats.events(10_000)] == [(2020, 2, 0), (2050, 2, 1)]
+
+
+def test_on_a_noisy_cable_a_beat_in_the_millisecond_of_the_miss_is_heard():
+    """KF1 listens since 860 and would miss KF2 at 1020, when a beat of it arrives."""
+    pair = at_work()
+    pair._beats.noisy = NoisyCable(Channel(loss=0.0), 0, tuple(CLOCKS.values()), "1")
+    unit = pair._unit["KF1"]
+    unit.contact = Contact.UNKNOWN
+    for heard_ms, event in ((860, (1020, 2, 0)), (861, (1020, 2, 0)), (859, (1019, 3, 0))):
+        unit.path_since_ms = unit.heard_ms = heard_ms
+        assert next(iter(pair._beats.events(10_000)))[:3] == event
+
+
+def test_each_noise_on_the_cable_loses_beats_of_its_own():
+    """Both streams bear the seed and the number of the noise."""
+    pair, lost = at_work(), []
+    for number in (1, 2):
+        pair.switch_on("WF9: noise")
+        drawn = NoisyCable(NOISE["noise"], pair.time_ms, tuple(CLOCKS.values()), f"1 noise {number}")
+        since_ms = pair.time_ms
+        found = [[cable.last_heard(0, since_ms + 50 * beat) for beat in range(1, 200)]
+                 for cable in (pair._beats.noisy, drawn)]
+        assert found[0] == found[1]
+        lost.append([ms is None or ms - since_ms for ms in found[0]])
+        pair.switch_off("WF9: noise")
+        assert pair._beats.noisy is None
+        pair.run_for(50_000)
+    assert lost[0] != lost[1]
+
+
+def test_a_snapshot_says_what_is_dark_blind_and_carried():
+    parts = PLANT.parts | {"TB1": dataclasses.replace(PLANT.parts["TB1"], battery_h=0.001)}
+    pair = Switchover(dataclasses.replace(PLANT, parts=parts), clocks=CLOCKS)
+    seen = pair.snapshot()
+    assert (seen.lamps_dark, seen.panels, seen.batteries, seen.voter_heard, seen.vote) == (
+        frozenset(), {"PH1": "sees"}, {}, None, None)
+    for fault, panel in (("PH1: lamp dark", "sees"), ("TF1: no power", "blind"), ("PH1: dark", "dark")):
+        pair.switch_on(fault)
+        assert pair.snapshot().panels == {"PH1": panel} and pair.snapshot().lamps_dark == {"PH1"}
+        assert pair.snapshot().panel_sees is (panel == "sees")
+    pair.run_to(1000)
+    pair.switch_on("GB1: off")
+    assert pair.snapshot().batteries == {"TB1": 4600}  # a thousandth of an hour
+    pair.run_to(4599)
+    assert pair.snapshot().batteries == {"TB1": 4600} and roles_of(pair) == ["active", "standby"]
+    pair.run_to(4600)
+    assert pair.snapshot().batteries == {"TB1": None} and roles_of(pair) == ["off", "off"]
+    assert pair.snapshot().links == {(rack, unit): False for rack in RACKS for unit in CLOCKS}
 
 
 NO_POWER = [

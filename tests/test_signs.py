@@ -103,6 +103,18 @@ def test_a_panel_without_any_controller_says_so():
     assert wire_signs(dark, WIRES)["PH1", "see and act"] == ("no", "No controller has supply.")
 
 
+def test_a_battery_rests_carries_or_is_empty():
+    """GB1 feeds TB1, which carries on for half an hour; then it is dead as well."""
+    parts = PLANT.parts | {"TB1": replace(PLANT.parts["TB1"], battery_h=0.5)}
+    wires = Wires(replace(PLANT, parts=parts))
+    for faults, gone, state in (((), (), ("rests", "It is not needed.")),
+                                (("GB1: off",), (), ("carries", "Nothing feeds it any more.")),
+                                (("GB1: off",), ("TB1",), ("empty", "It has carried for as long as it can."))):
+        pair = pair_of()
+        pair.damage = wires.damage([FAULTS[each] for each in faults], gone)
+        assert wire_signs(pair, wires)["TB1", "battery"] == state
+
+
 SILENT = {"contact": Contact.SILENT}
 HEARS = "KF2 hears nothing from KF1"
 
