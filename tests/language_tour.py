@@ -1,5 +1,7 @@
 """All that a learner meets in a lesson, gone through once: questions, replies, panels, worksheets."""
 
+from dataclasses import replace
+
 import ipywidgets as widgets
 
 from lessons.exercises.control_frame import reply_html
@@ -47,8 +49,9 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
                     control.desk.check(step.item, item.right_answer(numbers), seed)
                     control.release()
             _shown(turner, control, labels)
-        for sheet in worksheets(read_lesson(path), seed=seed)[0]:
-            turner.html(sheet.html)
+        for taught in (None, frozenset()):
+            for sheet in worksheets(replace(read_lesson(path), taught=taught), seed=seed)[0]:
+                turner.html(sheet.html)
     exam = draw_exam([number], variants=1, minutes=30)
     turner.html(exam_paper(exam, exam.variants[0]))
     desk = Session()
@@ -61,7 +64,10 @@ def go_through(number, turner, *, seeds=SEEDS, faults=None, part=slice(None)):
         _shown(turner, RecordControl(desk.recorder), labels)
         _shown(turner, RecordControl(Session().recorder), labels)
     if "first_failures_panel" in source:
-        _shown(turner, first_failures_panel(), labels)
+        panel = first_failures_panel()
+        _shown(turner, panel, labels)
+        panel.children[2].children[1].value = "two"
+        _shown(turner, panel, labels)
     if "two_states_picture" in source:
         turned_output(turner, {"text/html": two_states_picture(
             "KF1", mtbf_h=60_000, mttr_h=4)._repr_html_()})

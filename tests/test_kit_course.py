@@ -8,8 +8,10 @@ import pytest
 from lessons.exercises.lookup import lesson_of
 from lessons.teaching import course
 from lessons.teaching.course import course_plan, lamp_card
+from lessons.teaching.key import key_page
 from lessons.teaching.kit import written
 from lessons.teaching.lesson_file import lesson_files
+from lessons.teaching.run_sheet import run_sheet
 from lessons.teaching.worksheet import worksheets
 from tests.paper_leaks import CHOSEN, answers_told, words
 
@@ -42,6 +44,25 @@ def test_a_session_fits_and_what_is_left_out_goes_home(name):
     if name != "evening":
         assert sorted([*taught, *home]) == [path.stem[:2] for path in lesson_files()]
         assert taught == sorted(taught)
+
+
+@pytest.mark.parametrize("plan", ["evening", "two-days", "five-weeks"])
+def test_a_sheet_recalls_what_its_plan_has_taught_and_the_run_sheet_and_the_key_agree(plan):
+    had = set()
+    for session in course_plan(plan)[2]:
+        for lesson in (*(part.lesson for part in session.parts), *session.homework):
+            sheets, questions = worksheets(lesson, seed=3)
+            titles = {question.item.title for question in questions if "recall" in question.item.id}
+            named = {re.findall(r"From lesson (\d\d)", title)[0] for title in titles if "From" in title}
+            assert named <= had and "lessons you have not had" not in sheets[0].html
+            row = re.search(r"<td>Recall</td>\s*<td>(.*?)</td>", run_sheet(lesson, seed=3))[1]
+            assert titles <= {*re.sub("^three of: ", "", unescape(row)).split("; ")}
+            assert {*re.findall(r"From lesson (\d\d)", row)} <= had
+            assert bool(titles) != ("nothing yet that was taught before" in row)
+            assert bool(titles) == (lesson.number != "04" or plan != "evening")
+            key = key_page(lesson, seed=3)
+            assert all(question.item.id in key for question in questions)
+            had.add(lesson.number)
 
 
 def test_minutes_that_are_too_few_are_refused(monkeypatch):

@@ -3,7 +3,7 @@
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from importlib.resources import files
 
 from labkit.plant.plant import load_plant
@@ -79,8 +79,10 @@ def course_plan(name: str) -> tuple[str, str, tuple[CourseSession, ...]]:
     plans = _plans()
     if name not in plans:
         raise ValueError(f"plan must be one of {', '.join(plans)}, got {name!r}")
+    plan, order = plans[name], _order(plans[name])
     lessons = {path.stem[:2]: read_lesson(path) for path in lesson_files()}
-    plan = plans[name]
+    lessons |= {number: replace(lessons[number], taught=frozenset(order[:at]))
+                for at, number in enumerate(order)}
     return plan["title"], plan["about"], tuple(_session(each, lessons) for each in plan["session"])
 
 
@@ -90,9 +92,12 @@ def lessons_of(plan: str) -> list[str]:
     >>> lessons_of("evening")
     ['01', '04', '08']
     """
-    sessions = _plans()[plan]["session"]
-    return sorted({number for told in sessions for number in (
-        *(part["lesson"] for part in told["part"]), *told["homework"])})
+    return sorted({*_order(_plans()[plan])})
+
+
+def _order(plan: Mapping) -> list[str]:
+    return [number for told in plan["session"] for number in (
+        *(part["lesson"] for part in told["part"]), *told["homework"])]
 
 
 def _session(told: Mapping, lessons: Mapping[str, LessonFile]) -> CourseSession:

@@ -79,6 +79,8 @@ class LessonFile:
     ----------
     opening : str
         What stands before the first section, without the title.
+    taught : frozenset of str, optional
+        Numbers of the lessons that the class of a plan has had; None where no plan is known.
     """
 
     path: Path
@@ -86,6 +88,12 @@ class LessonFile:
     opening: str
     objectives: tuple[str, ...]
     sections: tuple[LessonSection, ...]
+    taught: frozenset[str] | None = None
+
+    def has_had(self, title: str) -> bool:
+        """Say whether a class has had the lesson that the title of a question names."""
+        of = re.match(r"From lesson (\d\d)", title)
+        return self.taught is None or of is None or of[1] in self.taught
 
     @property
     def name(self) -> str:

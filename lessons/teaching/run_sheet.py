@@ -50,8 +50,10 @@ def run_sheet(lesson: LessonFile, *, seed: int = 0) -> str:
     clock = 0
     rows = []
     for section in lesson.sections:
-        names = exercises.recall if section.heading == "Recall" else section.items
-        note = ("three of: " if section.heading == "Recall" and len(names) > 3
+        recall = section.heading == "Recall"
+        names = [name for name in exercises.recall if lesson.has_had(titles[name])] if recall else section.items
+        note = ("nothing yet that was taught before" if recall and not names
+                else "three of: " if recall and len(names) > 3
                 else "by choice, beside the hour: " if section.heading == BY_CHOICE else "")
         rows.append({"from": clock, "to": clock + section.minutes, "heading": section.heading,
                      "note": note, "items": [titles[name] for name in dict.fromkeys(names)]})

@@ -232,11 +232,12 @@ def _before(writer: _Writer, notes, plant: Plant, predictions, items) -> Iterato
     told = [fill(item.case.text, writer.numbers(item)) for item in predicted]
     first = set(Session(seed=writer.seed).recall(lesson.number))
     pool = sorted(writer.exercises.recall, key=lambda name: name not in first)
-    kept = [name for name in pool
-            if not any(tells(text, *result) for text in told for result in question_of(
+    kept = [name for name in pool if lesson.has_had(items[name].title)
+            and not any(tells(text, *result) for text in told for result in question_of(
                 lesson, items[name], writer.seed).results)][:3]
-    yield _Piece('<p class="lead">Answer alone and in silence. "Not sure" is an answer too. '
-                 'Leave out lessons you have not had.</p>', 7)
+    lead = ('Answer alone and in silence. "Not sure" is an answer too. Leave out lessons you have not had.'
+            if lesson.taught is None else 'Answer alone and in silence. "Not sure" is an answer too.')
+    yield _Piece(f'<p class="lead">{lead}</p>', 7)
     yield from (writer.block(items[name]) for name in kept)
     for item in predicted:
         block = writer.block(item, sketch=notes.get("sketch", ()))
