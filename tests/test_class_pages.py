@@ -359,3 +359,15 @@ def test_a_class_stands_by_the_letters_of_its_names_and_says_where_most_met_some
     places = {f"0{n}-x": 9 - n for n in range(1, 9)}
     met = ClassTable(table.learners, (), {}, {"M01": places}).met_at("M01")
     assert met == "01-x (8), 02-x (7), 03-x (6), 04-x (5), 05-x (4), 06-x (3), and at 2 more"
+
+
+def test_a_lesson_of_many_questions_says_in_each_piece_which_of_them_it_shows(tmp_path):
+    hand_in(tmp_path, "Ada", *[(each.id, "not sure", 0) for each in (
+        *lesson_of("01-x").items, lesson_of("02-x").items[0])])
+    table = collect(tmp_path)
+    first = [name for name in table.tried if name.startswith("01-")]
+    assert len(first) > 20
+    heads = re.findall("<h3>(.+?)</h3>", class_page(table))
+    assert heads[:2] == [f"Lesson 01, questions 1 to 10 of {len(first)}",
+                         f"Lesson 01, questions 11 to 20 of {len(first)}"]
+    assert len({*heads}) == len(heads) and heads[-1] == "Lesson 02"

@@ -26,8 +26,9 @@ def class_page(table: ClassTable) -> str:
     """Return one page: safety first, who needs a talk, then first and last try, lesson by lesson."""
     lessons = [(number, [name for name in table.tried if name.startswith(f"{number}-")])
                for number in _numbers_of(table.tried)]
-    grids = [(number, names[at:at + COLUMNS], *_who_tried(table, names[at:at + COLUMNS]))
-             for number, names in lessons for at in range(0, len(names), COLUMNS)]
+    grids = [(number, f"{at + 1} to {at + len(here)} of {len(names)}" * (len(names) > COLUMNS), here,
+              *_who_tried(table, here)) for number, names in lessons
+             for at in range(0, len(names), COLUMNS) for here in [names[at:at + COLUMNS]]]
     met = [(name, count, says(name), table.met_at(name))
            for name, count in table.misconceptions.items()]
     return page(
