@@ -2,6 +2,7 @@
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
@@ -21,7 +22,7 @@ THIN = "\N{NARROW NO-BREAK SPACE}"
 DECADES = {8: "100 million/a", 6: "1 million/a", 4: f"10{THIN}000/a", 2: "100/a", 0: "1/a",
            -2: "1 in 100 a", -4: f"1 in 10{THIN}000 a"}
 LEFT, RIGHT, TOP, BOTTOM = 116.0, 452.0, 44.0, 316.0
-BAR_LEFT, BAR_RIGHT, MOST_MS = 556.0, 880.0, 1000
+END, BAR_LEFT, BAR_RIGHT, MOST_MS = 540.0, 556.0, 880.0, 1000
 BOUND_PER_YEAR = 0.1
 
 
@@ -85,21 +86,27 @@ def _trips(settings: PairSettings, channel: Channel) -> list[str]:
     chosen = settings.missed_beats
     words = how_often(rates[chosen - 1])
     x, y = points[chosen - 1] if chosen <= len(points) else (_x(chosen), BOTTOM)
+    width = text_width(words, 16, bold=True)
+    # Right of its point and above; further right and above; at the end, ever higher.
+    places = [*((x + right, max(y - 14, TOP + 18)) for right in (14, 10, 24, 34)),
+              *((END - width, BOTTOM - above) for above in (18, 42, 66, 90))]
     if chosen <= len(points):
         parts.append(line([(x, BOTTOM), (x, y)], "event"))
         parts.append(f'<circle cx="{x:.1f}" cy="{y:.1f}" r="9" class="now"/>')
+        places.insert(4, (x - 12 - width, min(y + 24, BOTTOM - 8)))  # left of its point and below
     else:
         parts.append(f'<path d="M{x - 7:.1f},{y - 12:.1f}h14l-7,12z" class="eventhead"/>')
-    # Right of its point the falling curve is out of the way, as long as there is room.
-    start = min(x + 14, BAR_LEFT - 16 - text_width(words, 16, bold=True))
-    if start >= x + 10:
-        place, anchor = (start, max(y - 14, TOP + 18)), "start"
-    elif chosen <= len(points):  # left of its point and below, where the curve has not come yet
-        place, anchor = (x - 12, min(y + 24, BOTTOM - 8)), "end"
-    else:
-        place, anchor = (BAR_LEFT - 16, BOTTOM - 18), "end"
-    parts.append(text(*place, words, "b over", size=16, anchor=anchor))
+    parts.append(text(*_clear(places, width, points), words, "b over", size=16))
     return parts
+
+
+def _clear(places: Sequence[tuple[float, float]], width: float, curve: Sequence[tuple[float, float]]
+           ) -> tuple[float, float]:
+    """Return the first place within the room for words that a curve does not cross."""
+    on_it = [(x + (to_x - x) * step / 20, y + (to_y - y) * step / 20)
+             for (x, y), (to_x, to_y) in pairwise(curve) for step in range(21)]
+    return min((at for at in places if LEFT < at[0] < END - width + 1), key=lambda at: sum(
+        at[0] - 5 < x < at[0] + width + 5 and at[1] - 16 < y < at[1] + 7 for x, y in on_it))
 
 
 def _times(settings: PairSettings, channel: Channel) -> list[str]:
