@@ -64,6 +64,7 @@ def test_the_words_of_a_limit_stand_clear_of_the_curve(level):
         bases.append(base)
         # Letters reach 11 above their line and 3 below it; the curve is 3 wide.
         assert not base - 12.5 < y < base + 4.5, words
+        assert CHART.top + 12.5 < base < CHART.bottom - 3.5, words
 
 
 def test_a_peak_of_one_sample_is_drawn():
@@ -77,10 +78,8 @@ def test_a_peak_of_one_sample_is_drawn():
     # Whole pixels on the axis of time, tenths on that of the level.
     assert top[0] == pytest.approx(CHART.left + 977.7 / 1800 * width, abs=0.5, rel=0)
     flat = points[0]
-    # The axis reaches 0.15 of the span below the low trip, and 19 of 114 pixels above the overflow:
-    # 1.15 * 19 / (114 - 19) = 0.23.
-    assert flat[1] - top[1] == pytest.approx(
-        0.24 / (0.84 * 1.38) * (CHART.bottom - CHART.top), abs=0.11, rel=0)
+    # The axis reaches 19 of its 114 pixels beyond each of the limits, which are 0.84 m apart.
+    assert flat[1] - top[1] == pytest.approx(0.24 / 0.84 * (114 - 38), abs=0.11, rel=0)
 
 
 def test_levels_beyond_the_scale_stay_in_the_frame():

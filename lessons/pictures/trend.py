@@ -127,10 +127,10 @@ class LevelChart:
         self.pieces = PIECES if self.wide else PIECES // 2
         self.top, self.bottom = box.y + 6 + 16 * self.rows, box.bottom - 20
         span = tank.overflow_m - tank.low_trip_m
-        # Above the line of the overflow there is room for its name, however flat the chart is.
-        named = 19 / (self.bottom - self.top)
-        self.low = tank.low_trip_m - 0.15 * span
-        self.high = tank.overflow_m + span * max(0.2, 1.15 * named / (1 - named))
+        # Beyond both limits there is room for their names, however flat the chart is.
+        named = 19 / (self.bottom - self.top - 38)
+        self.low = tank.low_trip_m - span * max(0.15, named)
+        self.high = tank.overflow_m + span * max(0.2, named)
         self.limits = ((tank.overflow_m, "overflow", "limit"), (tank.low_trip_m, "low trip", "limit"),
                        (tank.set_point_m, "set-point", "aim"))
         self.limit_room = max(text_width(self._limit_words(i), SMALL) for i in range(3))
