@@ -977,11 +977,16 @@ def test_the_panel_of_the_first_failures(no_callback_errors):
     assert "Look here" in first_failures_panel(task="Look here").text()
     panel = first_failures_panel()
     (slider, entry), picture = panel.children[2].children, panel.picture
-    for years in (0.0, ff.LONGEST_YEARS, 1.0):
-        entry.value = years
+    for years in (0.0, ff.longest_years(60_000.0), 1.0):
+        entry.value = str(years)
         assert slider.value == years and f"after {years:.2f} years" in picture.value
         assert f"{ff.still_running(panel.lives, years * 8760)} of 100 controllers have" in panel.text()
     assert slider.continuous_update is False
+    for mtbf_h in (60_000.0, 175_000.0, 200_000.0, 1e6):
+        panel = first_failures_panel(mtbf_h=mtbf_h)
+        at = float(re.search(r'd="M([\d.]+),[^"]*" class="aim"', panel.picture.value).group(1))
+        assert 400 < at < 855 - 45, mtbf_h  # the word stands right of its line
+        assert panel.years.max * 8760 > mtbf_h
     # Share left after one MTBF: exp(-1); bound of 4 standard errors of the binomial law.
     lives = ff.lives_h(60_000.0, count=100_000, seed=9)
     share = ff.still_running(lives, 60_000.0) / len(lives)

@@ -171,7 +171,7 @@ def test_the_line_of_the_hold_time_crosses_no_word_and_its_words_stay_inside(hol
 
 def test_slider_and_typed_entry_agree_and_the_still_picture_stands_alone():
     panel = panels.hold_panel()
-    panel.typed.value = 200
+    panel.typed.value = "200"
     assert panel.hold.value == 200 and panel.run.event_cost == 11_000
     svg, words = panel.still_picture()
     assert "<style>" in svg and "did not suffice" in words and "low trip" in words

@@ -79,7 +79,7 @@ def test_refusals(call, match):
 def test_every_corner_of_the_panel_is_drawn_and_said():
     panel = panels.proof_test_panel(task="Look.")
     for weeks, seen in itertools.product((1, 26, 520), panels.SEEN):
-        panel.typed.value, panel.seen.value = weeks, seen
+        panel.typed.value, panel.seen.value = str(weeks), seen
         assert panel.problem is None and panel.weeks.value == weeks
         label = unescape(re.search(r'aria-label="([^"]+)"', panel.picture.value).group(1))
         mean = float(re.search(r"the mean, ([\d.]+) %", label).group(1))

@@ -17,8 +17,14 @@ from labkit.switchover.settings import PairSettings
 from lessons.panels import frame
 from lessons.panels import plant_panel as module
 from lessons.panels.drill_panel import drill_panel
+from lessons.panels.first_failures_panel import first_failures_panel
+from lessons.panels.hold_panel import hold_panel
+from lessons.panels.limits_panel import limits_panel
 from lessons.panels.plant_panel import STEPS_S, WIDTHS, plant_panel
+from lessons.panels.proof_test_panel import proof_test_panel
 from lessons.panels.rig_page import DRAWERS, SPEEDS
+from lessons.panels.time_out_panel import time_out_panel
+from lessons.panels.two_states_panel import two_states_panel
 from lessons.pictures.slots import filled
 from tests.test_layout import plant_of
 
@@ -573,3 +579,55 @@ def test_a_cell_that_runs_again_closes_the_panel_of_its_former_run(monkeypatch):
     assert other.comm is not None and third.comm is not None
     other.close()
     third.close()
+
+
+ENTRIES = (
+    (first_failures_panel, "Years since the common start", "a number from 0 to 20", "12.3",
+     {"2.7": 2.7, "2,7": 2.7, "1e1": 10.0}, ("-1", "", "20.1", "1,000", "two", "1e999")),
+    (limits_panel, "Years watched", "a whole number from 1 to 50", "12",
+     {"7": 7, "5.0": 5, "1e1": 10}, ("2.7", "2,7", "0", "-1", "", "999999", "1.000", "5 a")),
+    (time_out_panel, "Beats missed in a row", "a whole number from 1 to 8", "4",
+     {"8": 8}, ("2.7", "9", "-1", "")),
+    (proof_test_panel, "Weeks from test to test", "a whole number from 1 to 520", "52",
+     {"520": 520}, ("2.7", "1,5", "521", "-1", "")),
+    (hold_panel, "Hold time of the racks in ms", "a whole number from 80 to 1\u202f000", "90",
+     {"1 000": 1000, "1\u202f000": 1000, "1e3": 1000, "85": 85}, ("79", "99.5", "-1", "1001", "")),
+    (two_states_panel, "MTBF [h]", "a number from 1 to 100\u202f000", "355",
+     {"2.7": 2.7, "1,5": 1.5, "12345.6": 12345.6}, ("0.5", "-1", "", "999999", "1,000")),
+)
+
+
+def entry_and_slider(panel, about):
+    """Return the entry of this name and the slider beside it."""
+    rows = [panel]
+    for row in rows:
+        rows += [each for each in row.children if hasattr(each, "children")]
+        if about in [getattr(each, "tooltip", "") for each in row.children]:
+            return sorted(row.children, key=lambda each: not isinstance(each, widgets.Text))[:2]
+    raise LookupError(about)
+
+
+@pytest.mark.parametrize("make, about, rule, moved, good, bad", ENTRIES, ids=[str(e[1]) for e in ENTRIES])
+def test_an_entry_takes_the_number_that_was_typed_or_says_its_rule(make, about, rule, moved, good, bad):
+    panel = make()
+    entry, slider = entry_and_slider(panel, about)
+    slider.value = float(moved)
+    assert entry.value == moved and panel.problem is None
+    for typed, meant in good.items():
+        entry.value = typed
+        assert slider.value == meant and panel.problem is None and entry.value == typed, typed
+    entry.value = str(int(slider.min + 2))
+    before = entry.value, slider.value, panel.text()
+    for typed in bad:
+        entry.value = typed
+        assert (entry.value, slider.value, panel.text()) == before, typed
+        assert f"{about} must be {rule}, got {typed!r}" in str(panel.problem)
+        assert rule in panel._message.value and 'role="alert"' in panel._message.value
+    slider.value = float(moved)
+    assert panel.problem is None and not panel._message.value
+
+
+@pytest.mark.parametrize("times", [{"mtbf_h": 0.5}, {"mtbf_h": 1e6}, {"mttr_h": 0.4}, {"mttr_h": 200}])
+def test_times_beyond_the_sliders_are_refused_by_name(times):
+    with pytest.raises(ValueError, match=f"^{next(iter(times))} must be from"):
+        two_states_panel(**times)

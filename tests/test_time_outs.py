@@ -146,7 +146,7 @@ def test_every_corner_of_the_panel_is_drawn_and_said():
 
 def test_slider_and_typed_entry_agree_and_the_picture_follows():
     panel = panels.time_out_panel()
-    panel.typed.value = 5
+    panel.typed.value = "5"
     assert panel.beats.value == 5 and "one in 16 years" in panel.picture.value
     svg, words = panel.still_picture()
     assert "<style>" in svg and words in unescape(svg)

@@ -145,7 +145,7 @@ def test_the_controls_at_all_their_ends(panel):
 
 def test_what_is_kept_is_said_with_its_times(panel, tmp_path, monkeypatch):
     monkeypatch.chdir(tmp_path)
-    panel.mtbf.value = 777.0
+    entry_of(panel).value = "777"
     panel.keep_button.click()
     assert (tmp_path / "two-states.svg").is_file()
     assert "two-states.svg, beside this notebook. MTBF 777 h, MTTR 10 h," in panel.kept.value
@@ -157,23 +157,26 @@ def test_a_panel_that_cannot_keep_names_no_button_that_it_has_not(panel, tmp_pat
 
     monkeypatch.setattr("lessons.panels.two_states_panel.write_new", refuse)
     panel.keep_button.click()
-    said = panel.children[-1].value
+    said = panel._message.value
     assert "Permission denied" in said and "Nothing else is changed." in said
     buttons = {each.description for each in (panel.others, panel.keep_button)}
     assert not set(re.findall('&quot;(.+?)&quot;', said)) - buttons
 
 
+def entry_of(panel):
+    return panel.children[2].children[0].children[0]
+
+
 def test_the_slider_fills_the_entry_with_a_round_number(panel):
-    slider = panel.children[2].children[0].children[1]
-    slider.value = 10**2.55
-    assert panel.mtbf.value == 355.0 and panel.lives.mtbf_h == 355.0
+    panel.mtbf.value = 10**2.55
+    assert entry_of(panel).value == "355" and panel.lives.mtbf_h == panel.mtbf.value == 355.0
 
 
 def test_the_slider_follows_what_is_typed_and_leaves_it_as_it_is(panel):
-    slider = panel.children[2].children[0].children[1]
-    for typed in (12_345.0, 1.0, 100_000.0):
-        panel.mtbf.value = typed
-        assert panel.mtbf.value == slider.value == panel.lives.mtbf_h == typed
+    for typed, meant in (("12345", 12_345.0), ("1", 1.0), ("100 000", 100_000.0), ("1e3", 1000.0)):
+        entry_of(panel).value = typed
+        assert entry_of(panel).value == typed
+        assert panel.mtbf.value == panel.lives.mtbf_h == meant
 
 
 def test_the_picture_is_kept_and_never_written_over(panel, tmp_path, monkeypatch):

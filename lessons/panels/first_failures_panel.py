@@ -1,15 +1,13 @@
 """One hundred controllers of one kind, and how many have not failed yet as the years go by."""
 
-import ipywidgets as widgets
-
 from labkit.wording import HOURS_PER_YEAR
 from lessons.panels.frame import PicturePanel
 from lessons.pictures.first_failures import (
-    LONGEST_YEARS,
     first_failures_alt_text,
     first_failures_svg,
     first_failures_text,
     lives_h,
+    longest_years,
     still_running,
 )
 
@@ -23,14 +21,9 @@ class FirstFailuresPanel(PicturePanel):
 
     def __init__(self, task: str = TASK, *, mtbf_h: float = 60_000.0, seed: int = 2):
         self.mtbf_h, self.lives = mtbf_h, lives_h(mtbf_h, seed=seed)
-        limits = {"value": 0.0, "min": 0.0, "max": LONGEST_YEARS, "step": 0.1,
-                  "tooltip": "Years since the common start",
-                  "style": {"description_width": "auto"}}
-        self.years = widgets.FloatSlider(description="Years", readout=False,
-                                         continuous_update=False, **limits)
-        typed = widgets.BoundedFloatText(description="or type",
-                                         layout=widgets.Layout(width="140px"), **limits)
-        widgets.link((self.years, "value"), (typed, "value"))
+        longest = longest_years(mtbf_h)
+        self.years, typed = self.number("Years", "Years since the common start", 0.0, 0.0, longest,
+                                        step=longest / 200)
         super().__init__(task, [self.years, typed], watch=[self.years])
 
     @property

@@ -5,15 +5,22 @@ picture with alternative text and the state as text, for readers who have no con
 page, a notebook that was not run yet, a screen reader.
 """
 
+import math
+import re
 import textwrap
 import weakref
 from collections.abc import Callable, Mapping, Sequence
+from contextlib import suppress
 from html import escape
 from typing import ClassVar
 from urllib.parse import quote
 
 import ipywidgets as widgets
 
+from labkit.arguments import written
+from labkit.wording import shown
+from lessons.exercises.digits import NUMBER, read_digits
+from lessons.language.edges import said
 from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.look import script, style_sheet
 from lessons.pictures.svg import STYLE as PICTURES
@@ -165,8 +172,8 @@ class Panel(Shown, widgets.VBox):
     ----------
     task : str
         What the reader is to do with it; it stands in the panel.
-    parts : sequence of Widget
-        What it shows, from top to bottom.
+    parts, below : sequence of Widget
+        What it shows, from top to bottom; what goes wrong is said between the two.
 
     Attributes
     ----------
@@ -179,7 +186,8 @@ class Panel(Shown, widgets.VBox):
 
     style_rules = ""
 
-    def __init__(self, task: str, parts: Sequence[widgets.Widget]):
+    def __init__(self, task: str, parts: Sequence[widgets.Widget],
+                 below: Sequence[widgets.Widget] = ()):
         self.task = task
         self.problem: Exception | None = None
         look = widgets.HTML(f"<style>{STYLE + PICTURES + BOARDS + self.style_rules}</style>"
@@ -188,7 +196,7 @@ class Panel(Shown, widgets.VBox):
         self._message = widgets.HTML()
         said = [widgets.HTML(f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>')] \
             if task else []
-        super().__init__([look, *said, *parts, self._message])
+        super().__init__([look, *said, *parts, self._message, *below])
         self.add_class("lk")
         self.add_class("lk-panel")
 
@@ -197,6 +205,42 @@ class Panel(Shown, widgets.VBox):
         made = widgets.Button(description=words, layout=widgets.Layout(width="auto"))
         made.on_click(self.guarded(lambda _: handler()))
         return made
+
+    def number(self, words: str, about: str, value: float, least: float, most: float, *,
+               step: float = 1, typed: str = "or type", width: int = 280
+               ) -> tuple[widgets.Widget, widgets.Text]:
+        """Return a slider for a number, whole as its steps are, and an entry to type it."""
+        slider = (widgets.IntSlider if isinstance(step, int) else widgets.FloatSlider)(
+            description=words, continuous_update=False, readout=False, value=value, min=least, max=most,
+            step=step, tooltip=about, style={"description_width": "auto"},
+            layout=widgets.Layout(width=f"{width}px"))
+        return slider, self.entry(typed, about, slider, least, most)
+
+    def entry(self, words: str, about: str, slider: widgets.Widget, least: float, most: float
+              ) -> widgets.Text:
+        """Return an entry for the number of a slider; what breaks its rule is said, never bent."""
+        whole, low, high = isinstance(slider, widgets.IntSlider), shown(least), shown(most)
+        place = widgets.Layout(margin="2px 12px 2px 2px", width=f"{72 + 8 * len(said(words))}px")
+        entry = widgets.Text(f"{slider.value:.9g}", description=words, tooltip=about, layout=place,
+                             continuous_update=False, style={"description_width": "auto"})
+
+        def take(change: dict) -> None:
+            number, typed = typed_number(change["new"]), written(change["new"])
+            if not least <= number <= most or whole and number % 1:
+                entry.value = change["old"]
+                rule = (f"{about} must be {'a whole number' if whole else 'a number'} from {low} to {high}, "
+                        f"got {typed}")
+                raise ValueError(rule)
+            slider.value = number
+
+        def slid(change: dict) -> None:
+            # What was typed came here from the entry, and keeps all its digits.
+            if change["new"] != typed_number(entry.value):
+                entry.value = "{:g}".format(float(f"{change['new']:.3g}"))
+
+        entry.observe(self.guarded(take), "value")
+        slider.observe(slid, "value")
+        return entry
 
     def say_wrong(self, words: str) -> None:
         """Show what went wrong; empty words take it away."""
@@ -224,18 +268,18 @@ def tick(words: str, value: bool, **more) -> widgets.Checkbox:
                             layout=widgets.Layout(width="auto", margin="2px 24px 2px 2px"), **more)
 
 
-def number(words: str, about: str, value: int, least: int, most: int, *, step: int = 1,
-           typed: str = "or type", width: int = 280
-           ) -> tuple[widgets.IntSlider, widgets.BoundedIntText]:
-    """Return a slider for a whole number, and an entry to type it that goes with it."""
-    shared = {"min": least, "max": most, "step": step, "value": value, "tooltip": about,
-              "style": {"description_width": "auto"}}
-    slider = widgets.IntSlider(description=words, continuous_update=False, readout=False,
-                               layout=widgets.Layout(width=f"{width}px"), **shared)
-    entry = widgets.BoundedIntText(description=typed,
-                                   layout=widgets.Layout(width=f"{64 + 8 * len(typed)}px"), **shared)
-    widgets.link((slider, "value"), (entry, "value"))
-    return slider, entry
+def typed_number(text: str) -> float:
+    """Return the number that was typed; one that can be read in two ways is none.
+
+    >>> typed_number("2,7"), typed_number("1e3"), typed_number("60 000"), typed_number("1,000")
+    (2.7, 1000.0, 60000.0, nan)
+    """
+    text = " ".join(text.split())
+    with suppress(ValueError):
+        digits = read_digits(text) if re.fullmatch(NUMBER, text) else None
+        if digits and (digits.whole is None or digits.likely_fraction):
+            return digits.fraction
+    return math.nan
 
 
 class PicturePanel(Panel):
@@ -257,8 +301,8 @@ class PicturePanel(Panel):
         for control in watch:
             control.observe(self.guarded(lambda _: self.draw()), "value")
         wrapped = widgets.Layout(flex_flow="row wrap")
-        super().__init__(task, [*(widgets.HBox(row, layout=wrapped) for row in rows), self.said,
-                                self.picture, *below])
+        super().__init__(task, [widgets.HBox(row, layout=wrapped) for row in rows],
+                         [self.said, self.picture, *below])
         self.draw()
 
     def work_out(self) -> None:

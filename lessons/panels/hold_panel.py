@@ -4,7 +4,7 @@ import ipywidgets as widgets
 
 from labkit.arguments import count, one_of
 from labkit.rig.holding import CAUSES, EXTRAS, FAULT_MS, HoldRun, hold_run, hold_text
-from lessons.panels.frame import PicturePanel, choice, number
+from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.output_bars import outputs_alt_text, outputs_svg
 from lessons.pictures.trend import Mark, level_alt_text, level_svg
 
@@ -25,7 +25,7 @@ class HoldPanel(PicturePanel):
         one_of("cause", cause, CAUSES)
         if extra:
             one_of("extra", extra, EXTRAS)
-        self.hold, self.typed = number(
+        self.hold, self.typed = self.number(
             "Hold time", "Hold time of the racks in ms", hold_ms, LEAST_HOLD_MS, MOST_HOLD_MS,
             step=STEP_MS, typed="or type, ms", width=300)
         self.cause = choice("Fault", CAUSES, cause)

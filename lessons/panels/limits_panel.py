@@ -3,7 +3,7 @@
 import ipywidgets as widgets
 
 from labkit.wording import grouped
-from lessons.panels.frame import PicturePanel, number
+from lessons.panels.frame import PicturePanel
 from lessons.pictures.limits_bar import CLAIM_H, UNITS, limits_alt_text, limits_svg, limits_verdict
 
 MOST_YEARS, MOST_FAILURES = 50, 30
@@ -17,8 +17,8 @@ class LimitsPanel(PicturePanel):
     drawn = limits_svg, limits_alt_text
 
     def __init__(self, task: str = TASK):
-        self.years, years = number("Years watched", "Years watched", 1, 1, MOST_YEARS)
-        self.failures, failures = number("Failures", "Failures", 1, 0, MOST_FAILURES)
+        self.years, years = self.number("Years watched", "Years watched", 1, 1, MOST_YEARS)
+        self.failures, failures = self.number("Failures", "Failures", 1, 0, MOST_FAILURES)
         given = widgets.HTML(
             f'<div class="lk-task">{UNITS} controllers run side by side; the plant file assumes '
             f"{grouped(CLAIM_H)} h for each.</div>")

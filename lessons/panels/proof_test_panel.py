@@ -4,7 +4,7 @@ from typing import ClassVar
 
 from labkit.arguments import count, one_of
 from labkit.markov.latent import LatentFaults, latent_faults, latent_text
-from lessons.panels.frame import PicturePanel, choice, number
+from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.dead_standby import latent_alt_text, latent_svg
 
 LEAST_WEEKS, MOST_WEEKS = 1, 520
@@ -23,7 +23,7 @@ class ProofTestPanel(PicturePanel):
     def __init__(self, task: str = TASK, *, weeks: int = 26, seen: str = "90 %"):
         count("weeks", weeks, least=LEAST_WEEKS, most=MOST_WEEKS)
         one_of("seen", seen, SEEN)
-        self.weeks, self.typed = number(
+        self.weeks, self.typed = self.number(
             "Test every", "Weeks from test to test", weeks, LEAST_WEEKS, MOST_WEEKS,
             typed="or type, weeks", width=340)
         self.seen = choice("Diagnosis sees", list(SEEN), seen)

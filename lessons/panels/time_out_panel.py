@@ -3,7 +3,7 @@
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
 from labkit.switchover.time_outs import MOST_BEATS, time_out_text, time_out_verdict
-from lessons.panels.frame import PicturePanel, choice, number, tick
+from lessons.panels.frame import PicturePanel, choice, tick
 from lessons.pictures.time_out_picture import time_out_alt_text, time_out_svg
 
 BEATS_MS = {"20 ms": 20, "50 ms": 50, "100 ms": 100}
@@ -19,7 +19,7 @@ class TimeOutPanel(PicturePanel):
     drawn = time_out_svg, time_out_alt_text, time_out_text
 
     def __init__(self, task: str = TASK):
-        self.beats, self.typed = number("Missed beats", "Beats missed in a row", 3, 1, MOST_BEATS,
+        self.beats, self.typed = self.number("Missed beats", "Beats missed in a row", 3, 1, MOST_BEATS,
                                         width=260)
         self.beat = choice("Beat every", BEATS_MS, 50)
         self.loss = choice("Lost singly", LOSSES, 0.01)

@@ -5,6 +5,7 @@ from pathlib import Path
 
 import ipywidgets as widgets
 
+from labkit.arguments import positive
 from labkit.writing import write_new
 from lessons.panels.frame import PicturePanel, choice
 from lessons.pictures.settling import (
@@ -30,8 +31,8 @@ class TwoStatesPanel(PicturePanel):
 
     def __init__(self, task: str, *, mtbf_h: float = 100.0, mttr_h: float = 10.0, seed: int = 1):
         self.seed = seed
-        self.mtbf, mtbf_row = self._time("MTBF [h]", mtbf_h, 0, 5, 1.0, 100_000.0)
-        self.mttr, mttr_row = self._time("MTTR [h]", mttr_h, math.log10(0.5), 2, 0.5, 100.0)
+        self.mtbf, mtbf_row = self._time("MTBF", mtbf_h, 1.0, 100_000.0)
+        self.mttr, mttr_row = self._time("MTTR", mttr_h, 0.5, 100.0)
         self.window = choice("Time shown", WINDOWS, (0.0, 12.0))
         self.count = choice("Histories", COUNTS, 200)
         self.start = choice("Start", STARTS, False)
@@ -43,25 +44,17 @@ class TwoStatesPanel(PicturePanel):
             [self.window, self.count, self.start, self.others, self.keep_button],
             watch=[self.mtbf, self.mttr, self.window, self.count, self.start], below=[self.kept])
 
-    @staticmethod
-    def _time(words: str, value: float, low: float, high: float, least: float, most: float):
-        """Return a typed entry, and a row of it and a slider that goes with it."""
-        labelled = {"description_width": "auto"}
-        entry = widgets.BoundedFloatText(value=value, min=least, max=most, description=words,
-                                         style=labelled, layout=widgets.Layout(width="150px"))
-        slider = widgets.FloatLogSlider(value=value, min=low, max=high, step=0.05, readout=False,
-                                        continuous_update=False, style=labelled,
-                                        description=f"slide {words.split()[0]}",
+    def _time(self, words: str, value: float, least: float, most: float):
+        """Return a slider, and a row of it and a typed entry that goes with it."""
+        if not least <= positive(f"{words.lower()}_h", value) <= most:
+            raise ValueError(f"{words.lower()}_h must be from {least:g} to {most:g}, got {value}")
+        slider = widgets.FloatLogSlider(value=value, min=math.log10(least), max=math.log10(most),
+                                        step=0.05, readout=False, continuous_update=False,
+                                        style={"description_width": "auto"},
+                                        description=f"slide {words}",
                                         layout=widgets.Layout(width="225px"))
-
-        def slid(change: dict) -> None:
-            # What was typed came here from the entry, and keeps all its digits.
-            if change["new"] != entry.value:
-                entry.value = float(f"{change['new']:.3g}")
-
-        slider.observe(slid, "value")
-        entry.observe(lambda change: setattr(slider, "value", change["new"]), "value")
-        return entry, widgets.HBox([entry, slider])
+        return slider, widgets.HBox([self.entry(f"{words} [h]", f"{words} [h]", slider, least, most),
+                                     slider])
 
     @property
     def lives(self) -> Histories:
@@ -108,6 +101,11 @@ def two_states_panel(*, task: str = TASK, mtbf_h: float = 100.0, mttr_h: float =
     -------
     TwoStatesPanel
         As the last value of a cell it shows itself.
+
+    Raises
+    ------
+    ValueError
+        If a time is beyond what its slider can show.
 
     Examples
     --------

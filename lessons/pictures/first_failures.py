@@ -5,11 +5,25 @@ import random
 from collections.abc import Sequence
 
 from labkit.arguments import positive
-from labkit.wording import HOURS_PER_YEAR
-from lessons.pictures.charts import along, axis_words, ticks_below, ticks_beside
+from labkit.wording import HOURS_PER_YEAR, shown
+from lessons.pictures.charts import (
+    along,
+    axis_words,
+    nice_step,
+    ticks_below,
+    ticks_beside,
+    ticks_of,
+)
 from lessons.pictures.svg import document, line, rectangle, text
 
-LONGEST_YEARS = 20.0
+
+def longest_years(mtbf_h: float) -> float:
+    """Return how long the controllers are watched: 20 years, and more where the MTBF is late.
+
+    >>> longest_years(60_000), longest_years(200_000)
+    (20.0, 50.0)
+    """
+    return max(20.0, nice_step(1.2 * positive("mtbf_h", mtbf_h) / HOURS_PER_YEAR, 1))
 
 
 def lives_h(mtbf_h: float, count: int = 100, seed: int = 2) -> tuple[float, ...]:
@@ -126,7 +140,8 @@ def _square(place: int, runs: bool) -> list[str]:
 def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> list[str]:
     left, right, top, bottom = 400.0, 855.0, 40.0, 285.0
 
-    x = along(0, LONGEST_YEARS * HOURS_PER_YEAR, left, right)
+    years = longest_years(mtbf_h)
+    x = along(0, years * HOURS_PER_YEAR, left, right)
     y = along(0, len(lives), bottom, top)
     points, left_over = [(left, top)], len(lives)
     for life in sorted(life for life in lives if life <= t_h):
@@ -139,8 +154,8 @@ def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> list[str]:
         rectangle(left, top, right - left, bottom - top, "frame", 0),
         *ticks_beside(((y(len(lives) * share), f"{len(lives) * share:g}")
                        for share in (0, 0.25, 0.5, 0.75, 1)), left, right),
-        *ticks_below(((x(years * HOURS_PER_YEAR), f"{years}")
-                      for years in range(0, int(LONGEST_YEARS) + 1, 5)), top, bottom),
+        *ticks_below(((x(tick * HOURS_PER_YEAR), shown(tick))
+                      for tick in ticks_of(0, years, nice_step(years, 5))), top, bottom),
         axis_words(left, right, bottom + 42, "years since the common start"),
         line([(x(mtbf_h), top), (x(mtbf_h), bottom)], "aim"),
         text(x(mtbf_h) + 6, top + 16, "MTBF", "over"),
