@@ -1,6 +1,7 @@
 """The main panel without a browser: what it is told, what it shows, errors, twins."""
 
 import gc
+import itertools
 import json
 import re
 import time
@@ -10,6 +11,7 @@ from urllib.parse import unquote
 import ipywidgets as widgets
 import pytest
 
+from labkit.plant.plant import load_plant
 from labkit.rig.acts import act_said, rows_of
 from labkit.rig.rig import Rig
 from labkit.switchover.roles import Role
@@ -214,6 +216,14 @@ def test_the_picture_is_drawn_for_the_width_of_the_page(page, panel, width):
     assert "KF2" in page.picture and page.text.count("no power") >= 2
     page.do("switch", ["KF1: no power", False])
     assert {**panel._values, **page.values} == panel._values
+
+
+def test_between_two_widths_nothing_is_drawn_much_larger_and_each_name_is_whole():
+    for wide, next_one in itertools.pairwise(WIDTHS):
+        assert wide / next_one < 1.27, (wide, next_one)
+    for width in WIDTHS:
+        drawn = re.findall(">([^<]+)</text>", module._picture(load_plant(), width).svg(Rig().view(), {}))
+        assert {"KF1", "KF2"} <= {*drawn}, width
 
 
 def test_an_error_in_a_handler_is_shown_in_words(page, panel, monkeypatch):

@@ -294,9 +294,11 @@ class PlantPicture:
         drawn = rectangle(box.x, box.y, box.width, box.height, "plate", 8)
         drawn += slot("rect", f"{name}.bar", x=box.x, y=box.y, width=box.width, height=6, rx=3,
                       class_="no")
-        shown = tail(name, box.width - 26 - text_width("STANDBY", 13, bold=True), 20)
-        drawn += text(box.x + 10, box.y + 25, shown, "b p", size=20)
-        room = box.width - 26 - text_width(shown, 20, bold=True)
+        room = box.width - 26 - text_width("STANDBY", 13, bold=True)
+        large = 20 if text_width(name, 20, bold=True) <= room else 16
+        shown = tail(name, room, large)
+        drawn += text(box.x + 10, box.y + 25, shown, "b p", size=large)
+        room = box.width - 26 - text_width(shown, large, bold=True)
         size = 16 if text_width("STANDBY", 16, bold=True) <= room else 13
         drawn += slot("text", f"{name}.role", class_="pq", x=box.right - 10, y=box.y + 24,
                       style=f"font-size:{size}px", text_anchor="end")
