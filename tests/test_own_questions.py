@@ -197,6 +197,26 @@ MISTAKES = [
     ("right = \"'a spare on the shelf'\"", "right = \"'a spare'\"", r"right must be one of its options, got 'a spare'"),
     ('value = "2 * per_a"', 'value = "2 * per_year"', r"must name quantities .*did you mean per_a"),
     ("cards = [\"isolate", "cards = [\"swap it\", \"isolate", r"must name nothing twice"),
+    ("Our pump hall", "Our \\u202e hall", r"title must have no control, direction or invisible letters, got U.202E"),
+    ('down_h = "per_a * mttr_h"', 'down_h = ["per_a"]', r"down_h must be text with one line of arithmetic, got"),
+    ('down_h = "per_a * mttr_h"', "down_h = 5", r"down_h must be text with one line of arithmetic, got 5"),
+    ('down_h = "per_a * mttr_h"', f'down_h = "{"1 + " * 999}mttr_h"', r"down_h must be one line of arithmetic"),
+    ("[case.numbers]\n", "[case.numbers]\n2x = [1, 2]\n", r"2x must be a name of letters, figures and _, a letter first"),
+    *(("[case.numbers]\n", f"[case.numbers]\n{name} = [1, 2]\n", f"{name} must be a name that means nothing else")
+      for name in ("max", "said", "lambda")),
+    ("[case.numbers]\n", f"[case.numbers]\nspare_n = {[*range(700)]}\n", r"numbers must give at most 2000 sets"),
+    *(('id = "mine-steps"\n', f'id = "mine-steps"\nswap = [{{cards = {cards}, question = "Why?"}}]\n',
+       r"swap 1: cards must be two places of cards from 0 to 3, the earlier first, got")
+      for cards in ([2, 1], [0, 4], [1, 1])),
+    ('value = "down_h"', 'value = "down_h"\nrough = {low = 5, high = 5, unit = "h/a", why = "x"}',
+     r"low must be below high, got 5"),
+    ('value = "down_h"', 'value = "down_h"\nrough = {low = 1, high = 5, unit = "h", why = "x"}',
+     r"unit must measure what the unit of the answer measures, got h"),
+    ('value = "down_h"', 'value = "[abs][0](down_h)"', r"must be arithmetic over names"),
+    ('value = "down_h"', 'value = "down_h > 3"', r"must be a number for all numbers of its case, .*it is True"),
+    ('value = "down_h"', 'value = "1e300 * 1e300 * down_h"', r"must be a number for all numbers .*it is inf"),
+    ("right = \"'a spare on the shelf'\"", "right = \"'a spare on the shelf' if mttr_h > 9 else 'x'\"",
+     r"right must be one of its options, got 'x' for pump_h = \d+, mttr_h = 8"),
 ]
 
 

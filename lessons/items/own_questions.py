@@ -99,7 +99,7 @@ def _checked(path: Path) -> tuple[list[Finding], Lesson | None]:
         if not found:
             found = [*check.draws(_lesson(path, apart))]
         # A step is asked of four cases: what is wrong in it is told once.
-        found = [((*home.get(at[:2], at[:2]), *at[2:]), *rest) for at, *rest in found]
+        found = [((*home.get(at[:2], at[:2]), *at[2:]), rule, str(got)) for at, rule, got in found]
         found = [*{each[0] if "step" in each[0] else each: each for each in reversed(found)}.values()][::-1]
         lesson = None if found else _lesson(path, whole)
     findings = [Finding(line_of(lines, at), in_words(document, at) or "file", rule, got)

@@ -10,6 +10,7 @@ import re
 import string
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from keyword import iskeyword
 
 from labkit.plant.schema_words import schema_errors, values
 from labkit.wording import did_you_mean
@@ -181,8 +182,10 @@ class QuestionCheck:
         for path, case in self._cases():
             numbers = case.get("numbers", {})
             for name in numbers:
-                if not name.isidentifier() or name in ALLOWED or name == "said":
-                    yield (*path, "numbers", name), "must be a name of letters, figures and _", name
+                if not name.isidentifier():
+                    yield (*path, "numbers", name), "must be a name of letters, figures and _, a letter first", name
+                elif name in ALLOWED or iskeyword(name) or name == "said":
+                    yield (*path, "numbers", name), "must be a name that means nothing else in a formula", name
             if math.prod(map(len, numbers.values())) > MOST_DRAWS:
                 yield (*path, "numbers"), f"must give at most {MOST_DRAWS} sets of numbers", "more"
             known = set(numbers)
