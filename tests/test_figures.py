@@ -37,6 +37,7 @@ from lessons.teaching.class_picture import plot_class
 from lessons.teaching.class_table import ClassTable, Learner
 from tests.browser import ROOT
 from tests.contrast import contrast
+from tests.test_plant_keys import any_of, part, plant_of
 
 matplotlib.use("agg")
 
@@ -458,14 +459,27 @@ def test_pictures_of_other_plants(name):
     assert plant.name in drawn["plant"].caption
 
 
+def test_a_plant_of_two_parts_is_told_what_it_has_no_picture_of(tmp_path):
+    plant = plant_of(part("A"), part("B"), needs=any_of("A", "B"))
+    missing = left_out(plant)
+    assert missing["next_failures"] == "no single failure stops run"
+    assert missing["power_cut"] == "this plant has no controller"
+    assert missing["variants"] == "this plant has no costs"
+    assert missing["tornado"] == "this plant has no costs or no variants"
+    assert stills(plant)["plant"].alternative == "Plant picture. No controller. Nothing broken."
+    said = []
+    write_figures(tmp_path, plant=plant, say=said.append)
+    assert "power_cut: not made, for this plant has no controller" in said
+
+
 @pytest.mark.parametrize("file", sorted((ROOT / "tests" / "plant_files").glob("*.toml")),
                          ids=lambda file: file.stem)
 def test_every_plant_file_is_drawn(file):
     """A ring, two sync cables, a pair of servers, a single controller, panels at switches."""
     plant = load_plant(file)
     picture = plant_svg(plant, Rig(plant).snapshot())
-    for name, part in plant.parts.items():
-        if part.kind in ("controller", "rack", "panel", "switch"):
+    for name, each in plant.parts.items():
+        if each.kind in ("controller", "rack", "panel", "switch"):
             assert f">{name}<" in picture, name
 
 

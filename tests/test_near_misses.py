@@ -222,6 +222,23 @@ def test_a_route_puts_the_numbers_in():
         "Down time = {per_a} × {mttr_h} × 60 = {down_min} min.")
 
 
+@pytest.mark.parametrize(("line", "on_the_board"), [
+    ("100 * math.exp(-mttr_h / mtbf_h)", "100 × exp(-{mttr_h} / {mtbf_h})"),
+    ("math.expm1(mttr_h)", "exp({mttr_h}) - 1"),
+    ("math.log(2) * mtbf_h", "ln(2) × {mtbf_h}"),
+    ("mttr_h ** 2 / HOURS_PER_YEAR", "{mttr_h}^2 / 8760"),
+    ("round(mtbf_h / mttr_h) * 2", "round({mtbf_h} / {mttr_h}) × 2"),
+    ("1234567 * mttr_h", "1\u202f234\u202f567 × {mttr_h}"),
+])
+def test_a_route_writes_functions_as_on_a_board(line, on_the_board):
+    assert route("share", {"share": line}, Spoken({})) == f"Share = {on_the_board} = {{share}}."
+
+
+def test_a_route_is_arithmetic():
+    with pytest.raises(ValueError, match="a route must be arithmetic over names"):
+        route("share", {"share": "2 * (1 if mttr_h else 0)"}, Spoken({}))
+
+
 def a_number(*marks):
     case = Case("00", "MTBF {mtbf_h} h, MTTR {mttr_h} h.", {"mtbf_h": (100.0,), "mttr_h": (10.0,)})
     tree = tree_of("down_min", LINES)

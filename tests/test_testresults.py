@@ -82,6 +82,10 @@ def test_what_the_repeats_prove(read):
     assert many.more_needed(0.97) == 0
     assert "0.97 is shown" in " ".join(many.proves(0.97))
     assert "No switchover" in read(f"{HEAD}\n4,1,must switch,285,,,\n").proves(0.97)[0]
+    assert many.proves(1.0) == ("99 of 99 switchovers passed. The plant file counts with 1: no number of "
+                                "tests shows a certainty.",)
+    with pytest.raises(ValueError, match="claim must be given: the sheet says none"):
+        many.proves()
 
 
 def test_a_sheet_of_a_spreadsheet(read):

@@ -466,10 +466,8 @@ class _OnBoard(ast.NodeTransformer):
         match node:
             case ast.Call(ast.Attribute(attr="expm1"), [inner]):
                 return ast.BinOp(ast.Call(ast.Name("exp"), [self.visit(inner)], []), ast.Sub(), ast.Name("1"))
-            case ast.Call(ast.Attribute(attr=name), [inner]):
+            case ast.Call(ast.Attribute(attr=name) | ast.Name(name), [inner]):
                 return ast.Call(ast.Name({"log": "ln"}.get(name, name)), [self.visit(inner)], [])
-            case ast.Call(args=[inner]):
-                return self.visit(inner)
         return self.generic_visit(node)
 
     def generic_visit(self, node: ast.AST) -> ast.AST:

@@ -235,7 +235,7 @@ def _power_cut(plant: Plant) -> Still | str:
     unit = _unit(plant)
     rig = _after(plant, f"{unit}: no power", 29.0)
     if rig is None:
-        return "its controller cannot lose its power"
+        return "its controller cannot lose its power" if unit else "this plant has no controller"
     return _scheme(rig, "04", f"The plant 29 s after the power of {unit} was cut.")
 
 

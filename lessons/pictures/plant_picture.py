@@ -115,7 +115,7 @@ def plant_alt_text(plant: Plant, snapshot: Snapshot, *, marks: bool = True) -> s
     'Plant picture. KF1 active, KF2 st'
     """
     roles = ", ".join(f"{unit} {role.value}" for unit, role in snapshot.roles.items())
-    said = [f"Plant picture. {roles}."]
+    said = [f"Plant picture. {roles or 'No controller'}."]
     writers: dict[str | None, list[str]] = {}
     for rack, writer in snapshot.writers.items():
         writers.setdefault(writer, []).append(rack)
