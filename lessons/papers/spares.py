@@ -51,11 +51,6 @@ class _Group:
     kept: int | None = None
 
     @property
-    def names(self) -> set[str]:
-        """Designations."""
-        return {each.designation for each in self.parts}
-
-    @property
     def failures_per_h(self) -> float:
         """Of all parts together."""
         return math.fsum(each.failure_rate_per_h for each in self.parts)

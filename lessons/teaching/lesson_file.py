@@ -96,11 +96,6 @@ class LessonFile:
         return self.taught is None or of is None or of[1] in self.taught
 
     @property
-    def name(self) -> str:
-        """Name of the file without its ending."""
-        return self.path.stem
-
-    @property
     def number(self) -> str:
         """Its number, as text of two digits; the name of a file of own questions."""
         return number_of(self.path)
