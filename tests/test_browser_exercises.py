@@ -140,7 +140,7 @@ def test_the_drill_panel_takes_what_was_entered_last(workplace):
         new_code_cell("from lessons import drill_panel\n\ndrill_panel('10-first')"))
     with workplace.open("drill.ipynb") as notebook:
         notebook.run_all()
-        said = notebook.page.locator(".lk-panel .lk-verdict")
+        said = notebook.page.locator(".lk-panel .lkx-reply")
         question, *_, last = QUESTIONS
         with notebook.answers_held():
             for each in (question, last):

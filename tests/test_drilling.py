@@ -519,7 +519,8 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     panel.described.value = "the panel gives no data"
     panel.describe()
     panel.act()
-    panel.add()
+    with pytest.raises(ValueError, match="choose a cause first"):
+        panel.add()
     assert panel.listed == [] and panel.cause.value == "", "no cause was chosen yet"
     for branch, cause in (("feed with power", "TF1: no power"), ("carry", "WF4: cut")):
         panel.branch.value = branch
@@ -541,8 +542,11 @@ def test_the_panel_makes_the_same_moves_as_the_text(panel):
     assert "no power" not in svg + words
     panel.act_box.value = "reset the alarms"
     panel.act()
-    assert STOP_HERE in panel.reply.value
+    # A forbidden act looks as it does in a question: not like a move that is noted.
+    assert STOP_HERE in panel.reply.value and "lkx-stop" in panel.reply.value
+    assert ".lkx-stop" in panel.children[0].value
     panel.commit()
+    assert "lkx-stop" not in panel.reply.value
     panel.check_box.value = "24 V at the units"
     panel.check()
     panel.causes[0].value = "TF1: no power"

@@ -55,7 +55,8 @@ def _listed(plant: Plant, causes: str) -> list[str]:
     found = []
     for said in re.split(r"\s*[;,>]\s*|\s+\+\s+", causes.strip(" .;,")):
         if said.strip().lower() not in known:
-            raise _Unclear(f"{said.strip()!r} is no cause of the list.")
+            raise _Unclear(f"{said.strip()!r} is no cause of the list." if said.strip()
+                           else "a cause of the list is expected.")
         found.append(known[said.strip().lower()])
     return found
 

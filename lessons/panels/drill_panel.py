@@ -16,7 +16,8 @@ from labkit.switchover.engine import Switchover
 from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.roles import Snapshot
 from lessons.exercises.bench import Bench, actions_of, acts_of, forbidden_of
-from lessons.exercises.control_frame import KEYS, Echo
+from lessons.exercises.control_frame import KEYS, Echo, reply_html
+from lessons.exercises.control_frame import STYLE as REPLIES
 from lessons.exercises.drilling import MOST_ASKED, Drill, bench_after
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import (
@@ -89,7 +90,7 @@ class DrillPanel(Panel):
     'the panel gives no data'
     """
 
-    style_rules = STYLE
+    style_rules = STYLE + REPLIES
 
     def __init__(self, item_id: str, *, seed: int | None = None, desk: Session | None = None,
                  task: str = TASK, plant: Plant | None = None):
@@ -126,8 +127,8 @@ class DrillPanel(Panel):
             self._row("Evaluate", self.button("Retest", self.retest),
                       self.button("Hint", self.hint), self.button("Next drill", self.renew)),
         ]
-        super().__init__(task, [self.head, *rows, self.reply, self.made, self._forbidden(),
-                                self.picture, self.level, self.echo, widgets.HTML(KEYS)])
+        super().__init__(task, [self.head, *rows, self.reply], [
+            self.made, self._forbidden(), self.picture, self.level, self.echo, widgets.HTML(KEYS)])
         for each in (self.picture, self.level):
             each.add_class("lk-chart")
         self.start()
@@ -200,12 +201,7 @@ class DrillPanel(Panel):
 
     def show(self, reply: Reply) -> None:
         """Show a reply, and the plant as it stands."""
-        released = f"<pre>{escape(reply.released)}</pre>" if reply.released else ""
-        word = escape(reply.verdict.value)
-        said = escape(reply.feedback)
-        said = said.replace(word, f"<b>{word}</b>", 1) if said.startswith(word) else said
-        self.reply.value = (
-            f'<div class="lk-drill lk-verdict" role="status"><p>{said}</p>{released}</div>')
+        self.reply.value = reply_html(reply.feedback, reply.verdict, reply.released, reply.rows)
         self.draw()
 
     def put_question(self) -> None:
@@ -218,7 +214,9 @@ class DrillPanel(Panel):
 
     def add(self) -> None:
         """Put the chosen cause at the end of the list."""
-        if self.cause.value and self.cause.value not in self.listed:
+        if not self.cause.value:
+            raise ValueError("choose a cause first")
+        if self.cause.value not in self.listed:
             self.listed.append(self.cause.value)
         self._draw_list()
 
@@ -248,8 +246,7 @@ class DrillPanel(Panel):
     def retest(self) -> None:
         """Look once more, after the repair."""
         # How few checks would have done may still have to be worked out.
-        self.reply.value = (
-            '<div class="lk-drill lk-verdict" role="status"><p>The retest runs.</p></div>')
+        self.reply.value = reply_html("The retest runs.", None)
         self.move("retest")
 
     def hint(self) -> None:
