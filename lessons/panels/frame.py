@@ -207,29 +207,27 @@ class Panel(Shown, widgets.VBox):
         return made
 
     def number(self, words: str, about: str, value: float, least: float, most: float, *,
-               step: float = 1, typed: str = "or type", width: int = 280
+               step: float = 1, typed: str = "or type", width: int = 280, decades: bool = False
                ) -> tuple[widgets.Widget, widgets.Text]:
-        """Return a slider for a number, whole as its steps are, and an entry to type it."""
-        slider = (widgets.IntSlider if isinstance(step, int) else widgets.FloatSlider)(
-            description=words, continuous_update=False, readout=False, value=value, min=least, max=most,
-            step=step, tooltip=about, style={"description_width": "auto"},
-            layout=widgets.Layout(width=f"{width}px"))
-        return slider, self.entry(typed, about, slider, least, most)
+        """Return a slider for a number, whole as its steps are, and an entry to type it.
 
-    def entry(self, words: str, about: str, slider: widgets.Widget, least: float, most: float
-              ) -> widgets.Text:
-        """Return an entry for the number of a slider; what breaks its rule is said, never bent."""
-        whole, low, high = isinstance(slider, widgets.IntSlider), shown(least), shown(most)
-        place = widgets.Layout(margin="2px 12px 2px 2px", width=f"{72 + 8 * len(said(words))}px")
-        entry = widgets.Text(f"{slider.value:.9g}", description=words, tooltip=about, layout=place,
-                             continuous_update=False, style={"description_width": "auto"})
+        What breaks the rule of the entry is said, and never bent; `decades` are equally long.
+        """
+        whole, low, high = isinstance(step, int), shown(least), shown(most)
+        shared = {"tooltip": about, "continuous_update": False, "style": {"description_width": "auto"}}
+        kind = widgets.FloatLogSlider if decades else widgets.IntSlider if whole else widgets.FloatSlider
+        ends = map(math.log10, (least, most)) if decades else (least, most)
+        slider = kind(description=words, readout=False, value=value, step=step, **shared,
+                      **dict(zip(("min", "max"), ends)), layout=widgets.Layout(width=f"{width}px"))
+        place = widgets.Layout(margin="2px 12px 2px 2px", width=f"{72 + 8 * len(said(typed))}px")
+        entry = widgets.Text(f"{value:.9g}", description=typed, layout=place, **shared)
 
         def take(change: dict) -> None:
-            number, typed = typed_number(change["new"]), written(change["new"])
+            number, got = typed_number(change["new"]), written(change["new"])
             if not least <= number <= most or whole and number % 1:
                 entry.value = change["old"]
                 rule = (f"{about} must be {'a whole number' if whole else 'a number'} from {low} to {high}, "
-                        f"got {typed}")
+                        f"got {got}")
                 raise ValueError(rule)
             slider.value = number
 
@@ -240,7 +238,7 @@ class Panel(Shown, widgets.VBox):
 
         entry.observe(self.guarded(take), "value")
         slider.observe(slid, "value")
-        return entry
+        return slider, entry
 
     def say_wrong(self, words: str) -> None:
         """Show what went wrong; empty words take it away."""
@@ -248,15 +246,9 @@ class Panel(Shown, widgets.VBox):
                                if words else "")
 
 
-def verdict_html(said: str) -> str:
-    """Return the strip above a picture that says, in HTML, what it comes to; empty: none."""
-    return f'<div class="lk-verdict" role="status">{said}</div>' if said else ""
-
-
 def choice(words: str, options: Mapping[str, object] | Sequence, value: object, *,
            most: str = "100%", **more) -> widgets.Dropdown:
     """Return a list to choose from, as wide as its words, at most as wide as is said."""
-    options = list(options.items()) if isinstance(options, Mapping) else list(options)
     return widgets.Dropdown(description=words, options=options, value=value,
                             style={"description_width": "auto"},
                             layout=widgets.Layout(width="auto", max_width=most), **more)
@@ -329,7 +321,8 @@ class PicturePanel(Panel):
         """Show the state of the controls."""
         self.work_out()
         self.picture.value = self.svg()
-        self.said.value = verdict_html(self.line())
+        said = self.line()
+        self.said.value = f'<div class="lk-verdict" role="status">{said}</div>' if said else ""
 
     def state_text(self) -> str:
         """Return what the picture shows, as text."""

@@ -1,6 +1,5 @@
 """Two states in time: drawn histories, the share of them that is down, and the exact U(t)."""
 
-import math
 from pathlib import Path
 
 import ipywidgets as widgets
@@ -48,13 +47,9 @@ class TwoStatesPanel(PicturePanel):
         """Return a slider, and a row of it and a typed entry that goes with it."""
         if not least <= positive(f"{words.lower()}_h", value) <= most:
             raise ValueError(f"{words.lower()}_h must be from {least:g} to {most:g}, got {value}")
-        slider = widgets.FloatLogSlider(value=value, min=math.log10(least), max=math.log10(most),
-                                        step=0.05, readout=False, continuous_update=False,
-                                        style={"description_width": "auto"},
-                                        description=f"slide {words}",
-                                        layout=widgets.Layout(width="225px"))
-        return slider, widgets.HBox([self.entry(f"{words} [h]", f"{words} [h]", slider, least, most),
-                                     slider])
+        slider, entry = self.number(f"slide {words}", f"{words} [h]", value, least, most, step=0.05,
+                                    typed=f"{words} [h]", width=225, decades=True)
+        return slider, widgets.HBox([entry, slider])
 
     @property
     def lives(self) -> Histories:

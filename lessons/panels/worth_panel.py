@@ -1,7 +1,7 @@
 """What a step is worth: loss and price of three versions of a plant, with two fail states."""
 
 from labkit.plant.plant import Plant, load_plant
-from labkit.plant.variants import compare_variants
+from labkit.plant.variants import Outcome, compare_variants
 from lessons.panels.frame import PicturePanel, choice, tick
 from lessons.pictures.loss_and_price import (
     variants_alt_text,
@@ -43,17 +43,16 @@ class WorthPanel(PicturePanel):
 class VariantsPanel(PicturePanel):
     """Show what the variants of a plant lose and cost a year."""
 
+    drawn = variants_svg, variants_alt_text
+
     def __init__(self, plant: Plant, task: str):
         self.plant = plant
         self.spread = _spread("exponential")  # as the comparison of the plant, on paper
         super().__init__(task, [self.spread], watch=[self.spread])
 
-    def svg(self) -> str:
-        return variants_svg(compare_variants(self.plant, self.spread.value),
-                            currency=self.plant.currency)
-
-    def alternative(self) -> str:
-        return variants_alt_text(compare_variants(self.plant, self.spread.value), self.plant.currency)
+    @property
+    def shown(self) -> tuple[tuple[Outcome, ...], str]:
+        return compare_variants(self.plant, self.spread.value), self.plant.currency
 
 
 def worth_panel(plant: str | None = None, *, task: str = TASK) -> WorthPanel | VariantsPanel:

@@ -6,14 +6,7 @@ from collections.abc import Sequence
 
 from labkit.arguments import positive
 from labkit.wording import HOURS_PER_YEAR, shown
-from lessons.pictures.charts import (
-    along,
-    axis_words,
-    nice_step,
-    ticks_below,
-    ticks_beside,
-    ticks_of,
-)
+from lessons.pictures import charts
 from lessons.pictures.svg import document, line, rectangle, text
 
 
@@ -23,7 +16,7 @@ def longest_years(mtbf_h: float) -> float:
     >>> longest_years(60_000), longest_years(200_000)
     (20.0, 50.0)
     """
-    return max(20.0, nice_step(1.2 * positive("mtbf_h", mtbf_h) / HOURS_PER_YEAR, 1))
+    return max(20.0, charts.nice_step(1.2 * positive("mtbf_h", mtbf_h) / HOURS_PER_YEAR, 1))
 
 
 def lives_h(mtbf_h: float, count: int = 100, seed: int = 2) -> tuple[float, ...]:
@@ -141,8 +134,8 @@ def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> list[str]:
     left, right, top, bottom = 400.0, 855.0, 40.0, 285.0
 
     years = longest_years(mtbf_h)
-    x = along(0, years * HOURS_PER_YEAR, left, right)
-    y = along(0, len(lives), bottom, top)
+    x = charts.along(0, years * HOURS_PER_YEAR, left, right)
+    y = charts.along(0, len(lives), bottom, top)
     points, left_over = [(left, top)], len(lives)
     for life in sorted(life for life in lives if life <= t_h):
         points.append((x(life), y(left_over)))
@@ -152,11 +145,11 @@ def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> list[str]:
     return [
         text(left, 24, "Number that has not failed yet", "b", size=17),
         rectangle(left, top, right - left, bottom - top, "frame", 0),
-        *ticks_beside(((y(len(lives) * share), f"{len(lives) * share:g}")
+        *charts.ticks_beside(((y(len(lives) * share), f"{len(lives) * share:g}")
                        for share in (0, 0.25, 0.5, 0.75, 1)), left, right),
-        *ticks_below(((x(tick * HOURS_PER_YEAR), shown(tick))
-                      for tick in ticks_of(0, years, nice_step(years, 5))), top, bottom),
-        axis_words(left, right, bottom + 42, "years since the common start"),
+        *charts.ticks_below(((x(tick * HOURS_PER_YEAR), shown(tick))
+                      for tick in charts.ticks_of(0, years, charts.nice_step(years, 5))), top, bottom),
+        charts.axis_words(left, right, bottom + 42, "years since the common start"),
         line([(x(mtbf_h), top), (x(mtbf_h), bottom)], "aim"),
         text(x(mtbf_h) + 6, top + 16, "MTBF", "over"),
         line(points, "curve", 0),

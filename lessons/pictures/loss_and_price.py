@@ -87,7 +87,7 @@ def variants_alt_text(outcomes: Sequence[Outcome], currency: str = "EUR") -> str
             f"{grouped(best.price_per_year)} for the variant.")
 
 
-def variants_svg(outcomes: Sequence[Outcome], *, currency: str = "EUR") -> str:
+def variants_svg(outcomes: Sequence[Outcome], currency: str = "EUR") -> str:
     """Draw what each variant of a plant loses and costs a year."""
     rows = [(each.variant, each.loss_per_year, each.price_per_year) for each in outcomes]
     most = max(1.0, *(each.total_per_year for each in outcomes))
