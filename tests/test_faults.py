@@ -277,6 +277,19 @@ def test_a_new_kind_with_a_share_takes_it_from_the_failures_of_its_part(monkeypa
     assert rates[LOOSE_ID] == pytest.approx(0.2 / 400_000, rel=1e-12)
 
 
+def test_a_kind_that_says_no_more_is_a_failure_once_in_a_hundred_years():
+    bare = FaultKind("other", "worn", "broken", "{parts} stop.", "Mend it.", "still", "age")
+    assert (bare.by_people, bare.share, bare.who) == (False, None, "skilled person")
+    assert 1 / bare.per_year == pytest.approx(100)
+    fault = fault_kinds.Fault("G", "G: worn", "", frozenset({"A", "B"}), replace(bare, shows={"look": ("{unit} leaks", 1.0)}))
+    assert (fault.said_in("look"), fault.said_in("listen"), fault.seen) == ("G leaks", "", "A, B stop.")
+    assert [fault.is_at(name) for name in "GABC"] == [True, True, True, False]
+    quiet = fault_kinds.Mode("in words")
+    assert not quiet.breaks and not quiet.passes
+    # a dip is over after a tenth of a second, a hold time that was set too short is a fifth
+    assert (fault_kinds.DIP_MS, fault_kinds.SHORT_HOLD_MS) == (100, 200)
+
+
 def test_faults_are_called_by_their_part_or_event_and_where_they_are_set():
     labels = {name: fault.label for name, fault in faults_of(PLANT).items()}
     assert [labels[name] for name in (
