@@ -252,7 +252,7 @@ def asleep_when_asked(plant: Plant, function: str) -> float:
 
 def _pair_latent(plant: Plant, idle_h: float, both: bool) -> tuple[float, float]:
     """Return the chance that one unit, or both, have failed unnoticed, and the rate of repair."""
-    pair, unit = plant.pair, plant.parts[plant.pair.units[0]]
+    pair, unit = plant.pair, plant.unit
     latent = 1.0 - pair.diagnosed
     exposure = unit.failure_rate_per_h * idle_h
     one = -latent * math.expm1(-(1.0 - pair.common_cause) * exposure)

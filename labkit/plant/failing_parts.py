@@ -267,7 +267,7 @@ class FailingParts(WiredParts):
         """
         if not self.started_by_hand or not {*map(Leads, self.pair.units)} <= {*leaves(condition)}:
             return ()
-        started_per_h = 1.0 / self.pair.restart_mean_h(self.parts[self.pair.units[0]].mttr_h)
+        started_per_h = 1.0 / self.pair.restart_mean_h(self.unit.mttr_h)
         common, both = self._common(condition) if common is None else common, stops_alone(condition)
         found = [self._single(leaf, common) for unit in self.pair.units for leaf in stops_alone(with_leaves(
             condition, lambda leaf, unit=unit: leaf.unit == unit if isinstance(leaf, Leads) else leaf)) - both]

@@ -418,8 +418,7 @@ class Plant(FailingParts):
     @cached_property
     def pair_chain(self):
         """The pair as a `MarkovModel` whose states say which unit has failed."""
-        unit = self.parts[self.pair.units[0]]
-        return unfolded_pair(self.pair, mtbf_h=unit.mtbf_h, mttr_h=unit.mttr_h)
+        return unfolded_pair(self.pair, mtbf_h=self.unit.mtbf_h, mttr_h=self.unit.mttr_h)
 
     @cached_property
     def _pair_variable(self):
@@ -503,7 +502,7 @@ class Plant(FailingParts):
         found = [each for each in self.single_failures(condition).values()
                  if Whole(each.name) in alone]
         if self.pair is not None:
-            pair, unit = self.pair, self.parts[self.pair.units[0]]
+            pair, unit = self.pair, self.unit
             together = "+".join(pair.units)
             # where the function needs both, as each reaches what the other does not
             found += [Failure(each, (each,), unit.failure_rate_per_h, unit.mttr_h, unit.waits_h)

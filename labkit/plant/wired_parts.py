@@ -80,6 +80,11 @@ class WiredParts:
         """Whether its standby takes over only once somebody has started it."""
         return self.pair is not None and self.pair.coverage == 0.0
 
+    @property
+    def unit(self) -> PlantPart:
+        """A unit of the pair, whose two are alike."""
+        return next(self.parts[name] for name in self.pair.units)
+
     def of_kind(self, *kinds: str) -> tuple[str, ...]:
         """Return the designations of the parts of some kinds.
 
