@@ -17,6 +17,7 @@ from scipy.integrate import quad
 from scipy.stats import poisson
 
 from labkit.plant.causes import causes_of, latent_causes_of
+from labkit.plant.failing_parts import Cut, Failure
 from labkit.plant.file import schema, starter_text
 from labkit.plant.file_check import check_file
 from labkit.plant.file_rules import complaints
@@ -604,6 +605,25 @@ def fed(*batteries_h, needs=None, direct=False, **mains):
         parts.append(part(f"U{number}", "ups", 1e9, 1e-3, fed_by=["Q"], **more))
     names = [f"U{number}" for number in range(1, len(batteries_h) + 1)]
     return plant_of(*parts, needs=(needs or names) + (["Q"] if direct else []))
+
+
+@pytest.mark.parametrize(("cut", "kinds", "rate", "down_h"), [
+    (Cut("Q0", 4.0), (), math.exp(-2), 2.0), (Cut("Q0", 0.0, 4.0), (), 1 - math.exp(-2), 2.0),
+    (Cut("Q0", 1.0, 4.0), (), math.exp(-0.5) - math.exp(-2), 2.0),
+    (Cut("Q0", 2.0), [(0.25, 8.0), (0.75, 1.0)], 0.25 * math.exp(-0.25) + 0.75 * math.exp(-2),
+     (2 * math.exp(-0.25) + 0.75 * math.exp(-2)) / (0.25 * math.exp(-0.25) + 0.75 * math.exp(-2))),
+    # of the short ones next to none lasts so long, and where none does it is none
+    (Cut("Q0", 200.0), [(0.5, 40.0), (0.5, 1.0)], 0.5 * math.exp(-5), 40.0), (Cut("Q0", 9000.0), (), 0.0, 2.0)])
+def test_what_a_cut_leaves_of_a_failure(cut, kinds, rate, down_h):
+    """Lengths are exponential: exp(-t / m) last longer than t. A quarter of each waits for a spare."""
+    left = cut.of(Failure("Q0", ("Q0",), 1e-3, 2.0, waits_h=0.5), kinds)
+    assert (left.name, left.parts) == (cut.name, ("Q0",))
+    assert (left.rate_per_h, left.down_h, left.waits_h) == pytest.approx((1e-3 * rate, down_h, down_h / 4), rel=1e-12)
+
+
+def test_a_cut_is_called_by_its_limits():
+    assert [Cut("Q0", *limits).name for limits in ((0.0, 4.0), (0.5, 4.0), (4.0,))] == [
+        "Q0 up to 4 h", "Q0 from 0.5 to 4 h", "Q0 longer than 4 h"]
 
 
 def test_a_battery_rides_through_what_is_shorter():
