@@ -19,6 +19,7 @@ from labkit.plant.file import (
     PlantFileError,
     find_file,
     read_file,
+    read_toml,
     schema,
     starter_text,
     write_starter,
@@ -614,6 +615,27 @@ def test_every_line_that_is_no_toml_is_told_at_once(tmp_path):
         "'name = \"My plant'", "'mtbf_h = 60,000'", "'joins = [\"KF1\" \"KF2\"]'", "'mttr_h = 8h'"]
     assert len(checked(tmp_path, 'a = """\n[[part]]\nb = 1\n')) == 1
     assert len(checked(tmp_path, 'a = [1,\n[[part]]\nb = 1\nc = 2\n')) == 1
+
+
+@pytest.mark.parametrize(("text", "line", "found"), [
+    (f"a = {2**63 - 1}", None, ""), (f"a = {-2**63}", None, ""), (f"b = 1\na = {2**63}", 2, "more"),
+    (f"a = [1,\n{-2**63 - 1}]", 2, "more"), (f"\na = 1{'0' * 4999}", 2, "more digits than are read"),
+    (f"a = {'[' * 39}{']' * 39}", None, ""), (f"a = {'[' * 40}{']' * 40}", 0, "deeper ones"),
+    (f"a = {'{a = ' * 38}[]{'}' * 38}", None, ""), (f"a = {'{a = ' * 39}[]{'}' * 39}", 0, "deeper ones"),
+    (b"\n\xfc", 2, "byte 0xfc"), (b"\xfc", 1, "byte 0xfc"), (b"\xef\xbb\xbfa = 1", None, ""),
+    ("x" * 300, 1, repr("x" * 200))])
+def test_what_a_file_may_hold_before_its_keys_are_read(tmp_path, text, line, found):
+    """TOML 1.0.0, "Integer": 64 bits. The tables of a file are 40 deep at most, the file itself one of them."""
+    path = tmp_path / "a.toml"
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    document, findings, lines = read_toml(path)
+    assert [(each.line, each.found) for each in findings] == ([] if line is None else [(line, found)])
+    assert (document == {}) == (line is not None) and (lines == {}) == (line is not None)
+
+
+def test_no_more_than_twenty_further_lines_are_told(tmp_path):
+    (tmp_path / "a.toml").write_text("a = 1\n" + "x\n" * 30, "utf-8")
+    assert [each.line for each in read_toml(tmp_path / "a.toml")[1]] == list(range(2, 23))
 
 
 def test_other_encodings_are_refused_with_the_line(tmp_path):

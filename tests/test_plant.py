@@ -625,6 +625,16 @@ def test_too_many_ways_are_refused():
         ways("(0, 0)", "(5, 5)", neighbours, lambda name: True, most=20)
 
 
+def test_five_hundred_ways_are_found_and_not_one_more():
+    for count in (500, 501):
+        wires = {"a": [f"n{n}" for n in range(count)], **{f"n{n}": ["a", "b"] for n in range(count)}}
+        if count == 500:
+            assert len(ways("a", "b", wires, lambda name: True)) == 500
+        else:
+            with pytest.raises(ValueError, match="ways from a to b must be <= 500, got more"):
+                ways("a", "b", wires, lambda name: True)
+
+
 def test_a_way_of_two_thousand_wires_needs_no_deep_recursion():
     neighbours = {str(k): [str(k - 1), str(k + 1)] for k in range(1, 2000)} | {"0": ["1"]}
     (way,) = ways("0", "2000", neighbours, lambda name: True)
