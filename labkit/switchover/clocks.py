@@ -169,7 +169,7 @@ class NoisyCable:
         self._gaps = Random(f"{seed} gaps")
         self._edges = [start_ms + self._stretch(channel.quiet_ms)] if channel.beat_gap_ms else []
         self._seen = [0] * len(clocks)
-        self._unbroken = [(0, 0, -1) for _ in clocks]
+        self._unbroken: dict[tuple[int, int], tuple[int, int]] = {}
 
     def _stretch(self, mean_ms: float) -> float:
         return self._gaps.expovariate(1.0 / mean_ms)
@@ -179,12 +179,12 @@ class NoisyCable:
         edges = self._edges
         if not edges:
             return False
-        while edges[-1] <= time_ms:
-            mean_ms = self._channel.beat_gap_ms if len(edges) % 2 else self._channel.quiet_ms
-            edges.append(edges[-1] + self._stretch(mean_ms))
         seen = self._seen[sender]
         while edges[seen] <= time_ms:
             seen += 1
+            if seen == len(edges):
+                mean_ms = self._channel.beat_gap_ms if seen % 2 else self._channel.quiet_ms
+                edges.append(edges[-1] + self._stretch(mean_ms))
         self._seen[sender] = seen
         return seen % 2 == 1
 
@@ -239,9 +239,9 @@ class NoisyCable:
             How far to look, ms.
         """
         # from any beat of an unbroken stretch that was looked at before, its end is known
-        of_ms, from_ms, to_ms = self._unbroken[sender]
+        from_ms, to_ms = self._unbroken.get((sender, silence_ms), (heard_ms, heard_ms))
         begun_ms = heard_ms
-        if of_ms == silence_ms and from_ms <= heard_ms <= to_ms:
+        if from_ms <= heard_ms <= to_ms:
             begun_ms, heard_ms = from_ms, to_ms
         clock = self._clocks[sender]
         beat_ms = clock.next_beat(max(heard_ms, self._start_ms))
@@ -253,5 +253,5 @@ class NoisyCable:
                 missed_ms = heard_ms + silence_ms
             number += 1
             beat_ms += clock.beat_ms
-        self._unbroken[sender] = silence_ms, begun_ms, heard_ms
+        self._unbroken[sender, silence_ms] = begun_ms, heard_ms
         return missed_ms if missed_ms <= limit_ms else None
