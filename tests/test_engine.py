@@ -107,6 +107,45 @@ def test_on_a_noisy_cable_a_beat_in_the_millisecond_of_the_miss_is_heard():
         assert next(iter(pair._beats.events(10_000)))[:3] == event
 
 
+CLEAR, DEAD = Channel(loss=0.0), Channel(loss=1.0)
+HEARD, UNKNOWN, SILENT = Contact.HEARD, Contact.UNKNOWN, Contact.SILENT
+
+
+@pytest.mark.parametrize(("contact", "path_ms", "heard_ms", "more", "event"), [
+    # at 1000 beats of KF2 come at 970 and 1020; 160 ms after the last one it is missed
+    (HEARD, 0, 970, {}, None), (HEARD, None, 970, {}, (1130, 3)), (UNKNOWN, None, 970, {}, (1130, 3)),
+    (SILENT, None, 970, {}, None), (SILENT, 990, 500, {}, (1020, 2)), (UNKNOWN, 990, 860, {}, (1020, 2)),
+    # the path has come back in time for the next beat, just so, or too late; a beat that was there is heard
+    (HEARD, 990, 861, {}, None), (HEARD, 990, 860, {}, None), (HEARD, 990, 859, {}, (1019, 3)),
+    (UNKNOWN, 990, 859, {}, (1019, 3)), (HEARD, 900, 700, {}, None),
+    (SILENT, 990, 500, {"frozen": True}, None), (SILENT, 990, 500, {"role": Role.STOPPED}, None),
+    (HEARD, 0, 970, {"cable": DEAD}, (1130, 3)), (HEARD, 0, 970, {"cable": DEAD, "limit_ms": 1130}, (1130, 3)),
+    (HEARD, 0, 970, {"cable": DEAD, "limit_ms": 1129}, None), (HEARD, 0, 970, {"cable": CLEAR}, None),
+    (SILENT, 0, 500, {"cable": DEAD}, None), (UNKNOWN, 0, 970, {"cable": DEAD}, (1130, 3)),
+    (SILENT, 990, 500, {"cable": CLEAR}, (1020, 2)), (SILENT, 990, 500, {"cable": CLEAR, "limit_ms": 1019}, None),
+    (SILENT, 1040, 500, {"cable": CLEAR}, (1070, 2))])
+def test_when_a_unit_hears_or_misses_its_partner(contact, path_ms, heard_ms, more, event):
+    pair, more = at_work(), dict(more)
+    limit_ms, unit = more.pop("limit_ms", 5000), pair._unit["KF1"]
+    if cable := more.pop("cable", None):
+        pair._beats.noisy = NoisyCable(cable, 980, tuple(CLOCKS.values()), "1")
+    unit.contact, unit.path_since_ms, unit.heard_ms = contact, path_ms, heard_ms
+    for name, value in more.items():
+        setattr(unit, name, value)
+    assert [found[:2] for found in pair._beats.events(limit_ms) if found[2] == 0] == ([event] if event else [])
+
+
+@pytest.mark.parametrize(("path_ms", "before_ms", "heard_ms"), [
+    (0, 900, 970), (969, 900, 970), (970, 900, 900), (980, 900, 900), (0, 990, 990)])
+def test_what_was_heard_is_settled_as_the_path_goes(path_ms, before_ms, heard_ms):
+    """A beat in the millisecond in which the path comes is too late for it."""
+    pair = at_work()
+    unit = pair._unit["KF1"]
+    unit.path_since_ms, unit.heard_ms = path_ms, before_ms
+    pair.switch_on("WF9: cut")
+    assert (unit.path_since_ms, unit.heard_ms) == (None, heard_ms)
+
+
 def test_each_noise_on_the_cable_loses_beats_of_its_own():
     """Both streams bear the seed and the number of the noise."""
     pair, lost = at_work(), []
