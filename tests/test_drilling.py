@@ -35,6 +35,7 @@ from lessons.exercises.session import Session
 from lessons.items import lesson_10
 from lessons.panels import drill_panel as panels
 from tests import plants
+from tests.test_plant_keys import any_of, part, plant_of
 
 DRILLS = lesson_10.DRILLS
 RANDOM = DRILLS[-1]
@@ -52,6 +53,24 @@ def action_for(cause):
 
 
 READY = [f"do: {PERMIT}", f"do: {AGREE}"]
+
+
+def test_a_card_of_the_key_has_causes_and_the_best_way_with_its_minutes():
+    """Minutes of `checks.toml`, added by hand: error counters 3."""
+    drill = RANDOM
+    loose = numbers_of(drill, 3)
+    assert loose.scene.truth == ("WF9: plug loose",)
+    assert drill.marked_by(loose, 3) == (
+        "WF9: plug loose", "best way: error counters, 3 min; full points with 2 checks")
+    none = numbers_of(drill, 2)
+    assert drill.marked_by(none, 2) == (
+        "no fault", "best way: what the panel shows is enough; full points with 2 checks")
+
+
+def test_a_plant_without_any_fault_of_the_drills_keeps_its_own():
+    two = plant_of(part("A"), part("B"), needs=any_of("A", "B"))
+    assert RANDOM.at(two) is RANDOM
+    assert RANDOM.at(load_plant("elderhang")).case.plant().name == "Elderhang Orchard Waterworks"
 
 
 def telling(scene):

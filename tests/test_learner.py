@@ -112,6 +112,17 @@ def test_damaged_file_falls_back_to_the_newest_copy(tmp_path):
     assert list(tmp_path.glob("record.damaged-*.json"))
 
 
+@pytest.mark.parametrize("change", [{"kind": "recipe"}, {"label": 3}, {"identity": 5}])
+def test_what_only_looks_like_a_record_is_set_aside(change, tmp_path):
+    record = LearnerRecord(tmp_path)
+    for number in range(2):
+        record.add(attempt(number))
+    file = tmp_path / "record.json"
+    file.write_text(json.dumps(json.loads(file.read_text()) | change))
+    again = LearnerRecord(tmp_path)
+    assert len(again.attempts()) == 1 and len(again.set_aside) == 1
+
+
 def test_folder_that_cannot_be_written_goes_on_in_memory(tmp_path):
     blocked = tmp_path / "blocked"
     blocked.write_text("a file where the folder should be")

@@ -212,6 +212,8 @@ MISTAKES = [
      r"low must be below high, got 5"),
     ('value = "down_h"', 'value = "down_h"\nrough = {low = 1, high = 5, unit = "h", why = "x"}',
      r"unit must measure what the unit of the answer measures, got h"),
+    ('value = "down_h"', 'value = "mttr_h + per_a"', r"value must add what has one unit, got 1/a and h"),
+    ('value = "down_h"', 'value = "abs(2 * per_a)"', r"value must come out in h/a, got a number per time"),
     ('value = "down_h"', 'value = "[abs][0](down_h)"', r"must be arithmetic over names"),
     ('value = "down_h"', 'value = "down_h > 3"', r"must be a number for all numbers of its case, .*it is True"),
     ('value = "down_h"', 'value = "1e300 * 1e300 * down_h"', r"must be a number for all numbers .*it is inf"),
