@@ -1208,6 +1208,12 @@ def test_a_state_that_is_left_for_ever_has_no_slope():
     assert slope["up", "down"] == pytest.approx(3 / 16, rel=1e-13)
 
 
+def test_where_a_chain_may_end_in_two_ways_there_is_no_slope():
+    model = MarkovModel({("a", "hit"): 1.0, ("a", "lost"): 3.0}, up=["a", "hit"], start="a")
+    with pytest.raises(ValueError, match="one closed set of states .* got 2, with 'hit' and 'lost'"):
+        model.unavailability_sensitivity()
+
+
 def test_a_target_that_may_be_missed_by_its_closed_forms():
     """From *a* at 1/h to *hit* and 3/h to *lost*: by hand, F(t) = (1 - exp(-4 t)) / 4, never 3/4."""
     model = MarkovModel({("a", "hit"): 1.0, ("a", "lost"): 3.0}, up=["a"], start={"a": 1.0})

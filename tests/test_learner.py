@@ -394,7 +394,7 @@ def test_bad_bundle_is_refused(change, words):
         read_bundle(json.dumps(data))
 
 
-@pytest.mark.parametrize("text", ["print('run me')", "[" * 100_000])
+@pytest.mark.parametrize("text", ["print('run me')", "[" * 100_000, '{"format": ' + "1" * 5000])
 def test_bundle_that_is_no_json(text):
     with pytest.raises(ValueError, match="a bundle must be JSON"):
         read_bundle(text)

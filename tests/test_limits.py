@@ -499,6 +499,11 @@ def test_errors_name_argument_rule_and_value(call, error, words):
     assert words in str(caught.value)
 
 
+def test_repairs_that_never_vary_have_one_mean():
+    limits = mttr_limits([2.5, 2.5, 2.5], distribution="lognormal")
+    assert (limits.lower, limits.point, limits.upper) == pytest.approx((2.5,) * 3, rel=1e-15)
+
+
 def test_lognormal_mean_by_student():
     """Two repairs of e^-1 and e^1 hours: the logarithms have mean 0 and variance 2."""
     limits = mttr_limits([math.exp(-1), math.exp(1)], distribution="lognormal", confidence=0.9)

@@ -133,6 +133,8 @@ def test_the_same_seed_gives_the_same_draws_and_ranges_hold_the_median():
     (lambda: joint_uncertainty(PLANT, ["V0"], rng()), "variants must be at least two, got V0"),
     (lambda: joint_uncertainty(PLANT, ["V0", "V9"], rng()), "each of variants must be one of"),
     (lambda: joint_uncertainty(PLANT, PAIR, rng(), draws=0), "draws must be >= 1, got 0"),
+    (lambda: joint_uncertainty(PLANT, PAIR, rng(), draws=1, limits={"pair: coverage": (0.9, 0.95, 1)}),
+     r"limits\['pair: coverage'\] must be \(low, high\), got \[0.9, 0.95, 1.0\]"),
     (lambda: joint_uncertainty(PLANT, PAIR, rng(), draws=1, limits={"x": (0, 1)}),
      "limits must have keys among"),
     (lambda: joint_uncertainty(PLANT, PAIR, rng(), draws=1).net_per_year("V2", "V0"),
