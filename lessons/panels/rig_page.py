@@ -11,43 +11,13 @@ from labkit.rig.acts import RecordRow, latest_rows, rows_of
 from labkit.rig.rig import RigView
 from labkit.switchover.fault_kinds import Fault
 from lessons.pictures import boards
-from lessons.pictures.slots import Values, group, slot
+from lessons.pictures.look import markup
+from lessons.pictures.slots import Values
 from lessons.pictures.svg import shape
 
 ROWS, MOST_NEXT = 4, 6
 SPEEDS = {"as in life": 1.0, "10 times": 10.0, "60 times": 60.0}
 DRAWERS = {"cards": "Cards", "record": "Whole record", "stories": "Stories", "more": "More"}
-
-
-def _button(words: str, do: str, **attributes: object) -> str:
-    more = "".join(f' {key.replace("_", "-")}="{escape(str(value))}"'
-                   for key, value in attributes.items())
-    return f'<button type="button" data-do="{do}"{more}>{escape(words)}</button>'
-
-
-def _choice(label: str, do: str, options: Iterable[str], chosen: str) -> str:
-    listed = "".join(f'<option{" selected" if each == chosen else ""}>{escape(each)}</option>'
-                     for each in options)
-    return f'<label>{label} <select data-do="{do}" aria-label="{label}">{listed}</select></label>'
-
-
-def _tick(words: str, do: str) -> str:
-    return f'<label class="lk-tick"><input type="checkbox" data-do="{do}"> {words}</label>'
-
-
-def _icon(name: str) -> str:
-    """Draw the empty sign of a level: normal, abnormal or lost."""
-    sign = slot("path", f"{name}.s", class_="s", d="", transform="translate(15 13)")
-    return ('<svg class="lk-svg lk-icon" viewBox="0 0 30 26" aria-hidden="true">'
-            + group(f"{name}.i", sign, class_="lamp") + "</svg>")
-
-
-HEAD = (
-    '<div class="lk-head" role="status">' + _icon("head")
-    + '<div class="s">' + slot("div", "head.1", class_="s1")
-    + '<div class="s2">' + slot("b", "head.level") + " " + slot("span", "head.2")
-    + '</div></div><div class="k">' + slot("div", "head.time", class_="k1")
-    + slot("div", "head.gap", class_="k2") + "</div></div>")
 
 
 def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str = "", task: str,
@@ -71,69 +41,9 @@ def page_html(*, functions: Sequence[str], steps: Iterable[str] = (), step: str 
     about : str
         What is to be known of the page itself.
     """
-    bar = (
-        '<div class="lk-bar">' + (
-            _choice("Step", "step", steps, step) + _button("Go on", "go_on")
-            + slot("button", "play", "Play", type="button", data_do="play") if steps else "")
-        + _button("Switch over", "change_roles") + _button("All faults off", "all_off")
-        + _button("Start again", "start_again")
-        + '<label class="lk-find">Find a fault <input type="text" data-find '
-          'placeholder="such as: KF1, cut, roof" autocomplete="off" spellcheck="false"></label>'
-        + (_button("Full screen", "", data_full="") if projector else "") + "</div>")
-    lines = "".join(
-        group(f"f{i}", _icon(f"f{i}") + slot("b", f"f{i}.name")
-        + '<svg class="lk-svg lk-bars" viewBox="0 0 120 16" preserveAspectRatio="none" '
-          'aria-hidden="true">'
-        + slot("rect", f"f{i}.here", class_="here", x=0, y=1, width=0, height=7)
-        + slot("rect", f"f{i}.healthy", class_="healthy", x=0, y=9, width=0, height=6) + "</svg>"
-        + slot("span", f"f{i}.rate", class_="rate")
-        + slot("span", f"f{i}.next", class_="next"), tag="div", class_="lk-function")
-        for i in range(len(functions)))
-    rows = "".join(slot("div", f"r{i}", class_="row") for i in range(ROWS))
-    ticked = "".join(f'<label class="lk-tick"><input type="checkbox" data-own="{i}"> '
-                     f"{escape(each)}</label>" for i, each in enumerate(ticks))
-    foot = (
-        '<div class="lk-foot"><div class="lk-latest" role="log" aria-label="Latest of the record">' + rows + '</div><div class="lk-side">'
-        + (f'<div class="lk-task"><b>Task:</b> {escape(task)}</div>' if task else "")
-        + '<div class="lk-act"><b>Last act:</b> '
-        + slot("span", "act", aria_live="polite", role="status")
-        + '</div><div class="lk-at" data-at></div></div>'
-        # A long list to tick would push what was done from the screen: it has the whole width.
-        + (f'<div class="lk-ticks"><span>Tick what you saw.</span>{ticked}</div>' if ticked else "")
-        + "</div>")
-    slow = (
-        f'<div class="lk-slow"><div class="lk-moments"{"" if steps else " hidden"}>'
-        '<b>Slow motion</b>'
-        '<div class="lk-track"><svg class="lk-svg" preserveAspectRatio="none" viewBox="0 0 1000 20" '
-        'aria-hidden="true"><path data-moments d=""></path></svg>'
-        '<input type="range" data-slow aria-disabled="true" min="0" max="1000" value="1000" '
-        'aria-label="Slow motion, moment of the last act"></div>'
-        '<button type="button" data-slow-do="back" aria-label="Moment before">&#9664;</button>'
-        '<button type="button" data-slow-do="play" aria-pressed="false">Slow play</button>'
-        '<button type="button" data-slow-do="next" aria-label="Next moment">&#9654;</button>'
-        '<button type="button" data-slow-do="now">Now</button></div>'
-        + "".join(f'<button type="button" class="lk-open" data-drawer="{key}" '
-                  f'aria-expanded="false">{DRAWERS.get(key, "About this page")}</button>'
-                  for key in cards) + "</div>")
-    insides = {
-        "cards": slot("div", "cards", data_html=""),
-        "record": slot("div", "record", data_html="")
-        + ('<div class="lk-bar">' + _button("Save record as CSV", "save_csv") + "</div>"
-           if steps else ""),
-        "stories": slot("div", "stories", data_html=""),
-        "more": '<div class="lk-bar">' + _choice("Speed", "speed", SPEEDS, "10 times")
-        + _tick("mark weak points", "mark_weak") + _tick('write "flashing"', "write_flashing")
-        + "</div>",
-        "about": f"<p>{escape(about)}</p>",
-    }
-    drawers = "".join(f'<div class="lk-drawer" data-in="{key}" hidden>{insides[key]}</div>'
-                      for key in cards)
-    said = slot("div", "said", class_="lk-said", role="status") + group(
-        "wrong.box", slot("span", "wrong"), tag="div", class_="lk-none", role="alert")
-    return (f'{HEAD}{bar}{said}<div class="lk-stage">'
-            + slot("div", "story", class_="lk-story") + '<div class="lk-picture"></div></div>'
-            + f'<div class="lk-functions">{lines}</div>{foot}{slow}{drawers}'
-            '<div class="lk-pop" role="dialog" hidden></div>')
+    return markup(__file__, functions=functions, steps=steps, step=step, task=task, ticks=ticks,
+                  cards=cards, projector=projector, about=about, rows=ROWS, speeds=SPEEDS,
+                  drawers=DRAWERS)
 
 
 def faults_here(known: Mapping[str, Fault]) -> list[dict[str, object]]:

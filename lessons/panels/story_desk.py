@@ -9,6 +9,7 @@ from labkit.plant.plant import Plant
 from labkit.rig.rig import Rig, RigView
 from labkit.rig.stories import FOLDER, Replay, Story, find_stories
 from labkit.switchover.settings import PairSettings
+from lessons.pictures.look import markup
 from lessons.pictures.slots import Values
 
 MOST_ROWS = 8
@@ -17,12 +18,7 @@ UNNAMED = "what was done so far"
 
 def acts_html(said: str, rows: int | str, listed: str) -> str:
     """Return an open story: what is said of it, its acts as options, and what leads through it."""
-    return (
-        f'<p>{said}</p><label class="lk-acts">Acts <select data-do="go_to" aria-label="Acts" '
-        f'size="{rows}">{listed}</select></label>'
-        '<div class="lk-bar"><button type="button" data-do="back">Back</button>'
-        '<button type="button" data-do="next_act">Next act</button>'
-        '<button type="button" data-do="close_story">Close story</button></div>')
+    return markup(__file__, "acts", said=said, rows=rows, listed=listed)
 
 
 class StoryDesk:
@@ -123,11 +119,4 @@ class StoryDesk:
     def shelf_html(self) -> str:
         """Return the stories there are, and a place to save one, as HTML."""
         stories, wrong = self.known()
-        buttons = "".join(
-            f'<button type="button" data-do="open_story" data-value="{escape(each.name)}">'
-            f"{escape(each.name)}</button>" for each in stories)
-        said = f"<p>These files are no stories: {escape('; '.join(wrong))}</p>" if wrong else ""
-        return (f'<div class="lk-bar"><span>Open a story:</span>{buttons}</div>{said}'
-                '<div class="lk-bar"><label>Name <input type="text" data-story-name '
-                'placeholder="' + UNNAMED + '"></label><button type="button" '
-                'data-do="save_story" data-from="story-name">Save as story</button></div>')
+        return markup(__file__, "shelf", stories=stories, wrong=wrong, unnamed=UNNAMED)

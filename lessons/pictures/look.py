@@ -105,3 +105,18 @@ def style_sheet(module_file: str, selector: str = "") -> str:
     css = re.sub(r"\s+", " ", re.sub(r"(?s)/\*.*?\*/", "", css))
     css = re.sub(r" ?([{};,>]) ?", r"\1", css).replace(": ", ":").replace(";}", "}")
     return (page_colours_css(selector) if selector else "") + css.strip()
+
+
+@cache
+def _template(module_file: str):
+    from jinja2 import Environment
+
+    text = Path(module_file).with_suffix(".html.j2").read_text("utf-8")
+    # A space between two lines would part what is shown there.
+    return Environment(autoescape=True).from_string("".join(map(str.strip, text.splitlines())))
+
+
+def markup(module_file: str, macro: str = "", /, **values: object) -> str:
+    """Return the .html.j2 file beside a module with values in it, or what a macro of it makes."""
+    template = _template(module_file)
+    return getattr(template.module, macro)(**values) if macro else template.render(values)
