@@ -7,47 +7,21 @@ neutral. No colour carries a meaning alone: a word and a shape stand beside it.
 """
 
 import re
+import tomllib
+from collections.abc import Mapping
 from functools import cache
 from html import escape
 from pathlib import Path
 
-PLATE = {
-    "plate": "#17212c",
-    "well": "#0d151d",
-    "plate-edge": "#7c8896",
-    "plate-text": "#ffffff",
-    "plate-quiet": "#b9c4cf",
-    "plate-off": "#8795a3",
-    "tag": "#b3261e",
-    "tag-text": "#ffffff",
-}
+_COLOURS = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
+
+PLATE: Mapping[str, str] = _COLOURS["plate"]
 """Colours of front plates and of the tags that name a fault, the same in both themes."""
 
-LAMP_COLOURS = {
-    "green": "#35d07f",
-    "white": "#ffffff",
-    "yellow": "#ffd43b",
-    "red": "#ff6b62",
-}
+LAMP_COLOURS: Mapping[str, str] = _COLOURS["lamp"]
 """Colours of lit lamps on a front plate (IEC 60073)."""
 
-PAGE = {
-    "paper": ("#ffffff", "#111111"),
-    "ink": ("#1c2430", "#f2f5f8"),
-    "quiet": ("#55606e", "#b4bec9"),
-    "wire": ("#3d4a59", "#c6d0da"),
-    "idle": ("#6b7785", "#95a1ad"),
-    "grid": ("#c5ccd4", "#47505a"),
-    "fault": ("#b3261e", "#ff8a80"),
-    "warn": ("#7d4f00", "#ffd43b"),
-    "good": ("#19693a", "#62d894"),
-    "weak": ("#b06f00", "#ffd43b"),
-    "curve": ("#0b5cad", "#7cc4ff"),
-    "curve-2": ("#8a3f8f", "#e3a5ea"),
-    "water": ("#7fb0e0", "#2f6ea8"),
-    "panel": ("#f3f5f8", "#1c232b"),
-    "rule": ("#8a95a1", "#76828f"),
-}
+PAGE: Mapping[str, list[str]] = _COLOURS["page"]
 """Colours on the page: (light theme, dark theme)."""
 
 
