@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from labkit.plant.plant import Plant
@@ -11,24 +12,14 @@ from labkit.switchover.fault_kinds import REPAIRS, faults_of
 from labkit.switchover.roles import Role
 from lessons.exercises.best_way import fewest_checks, tells
 from lessons.exercises.measuring import panel_words
-from lessons.exercises.scenes import Scene, run_scene
+from lessons.exercises.scenes import DRILLS, Scene, run_scene
 
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
 RESET, BRIDGE = "reset the alarms", "bridge relay KF90"
 PERMIT, AGREE = "get the permit and a competent person", "agree a stop with the shift leader"
-AT_THE_BUS = ("resistance of ", "idle voltage of ", "halving the bus", "voltage between")
-BY_PERMIT = ("restore the supply", "mend cable, plug or shield", "change or restart the part",
-             "put wires or terminators right")
-FORBIDDEN = {
-    "a reset of the alarms before the record was read": "",
-    "a restart of the unit that leads, while no standby is ready": "pair",
-    "a planned switchover, while no standby is ready": "pair",
-    "a restart or change of the only leader, before a stop is agreed": "",
-    "a measurement on the bus, or work at a part, without the permit": "",
-    "a restart or switchover, while the UV light warms up": "process",
-    "any touch of relay KF90": "process",
-}
+AT_THE_BUS, BY_PERMIT = (tuple(DRILLS["by_permit"][what]) for what in ("checks", "repairs"))
+FORBIDDEN: Mapping[str, str] = DRILLS["forbidden"]
 """What a drill refuses and counts, as on a real plant, and what the plant has to have for it."""
 
 NOTHING = "nothing: write it down"

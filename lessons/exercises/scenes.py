@@ -1,13 +1,15 @@
 """The scene of a fault drill: what is hidden in it, drawn from the seed, and how it is reached.
 
 Of six seeds in a row one has no fault and one has two causes; the others have one cause each. What
-each fault does is nowhere written here: the rig runs it. Faults are named
-by their group and number (`picked`), so that any plant with such parts can be drilled.
+each fault does is nowhere written: the rig runs it. Which there are stands in `drills.toml`, by
+group and number (`picked`), so that any plant with such parts can be drilled.
 """
 
 import functools
-from collections.abc import Callable
+import tomllib
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
+from pathlib import Path
 from types import SimpleNamespace
 
 from labkit.plant.plant import Plant, load_plant
@@ -19,48 +21,17 @@ NO_FAULT = "no fault"
 KINDS = ("none", "two", "one", "one", "one", "one")
 STEP_S = 3.0
 
-FAMILIES = {
-    "panel and its bus": (
-        ("repeater: no power",), ("bus 2: A and B swapped",), ("bus: terminator missing",),
-        ("panel: dark",), ("panel: lamp dark",), ("bus 2: cut",), ("bus: third terminator",),
-        ("bus: plug loose",), ("repeater: terminal loose",), ("bus 2: shield off",),
-        ("bus: second bias",), ("bus 2: bit rate differs",), ("repeater: fuse blown",),
-        ("bus: earths differ",), ("bus 2: water in a plug",),
-    ),
-    "units and supplies": (
-        ("controller 1: no power",), ("controller 2: no power",), ("controller 1: frozen",),
-        ("supply: voltage dip",), ("controller 2: program differs",),
-        ("controller 1: own fault",), ("controller 1: stopped",), ("controller 2: too hot",),
-        ("ups: battery worn",),
-    ),
-    "cables and racks": (
-        ("sync: cut",), ("link: cut",), ("shared: cut",), ("rack 2: module fault",),
-        ("sync: noise",), ("interface 2: dead and silent",), ("interface 2: dead",),
-        ("sync: plug loose",), ("link: in another socket",),
-    ),
-    "process and settings": (
-        ("process: shut locally",), ("sensor: stuck",),
-        ("controller 2: integrator not tracking", "by hand: role change"),
-    ),
-}
-"""Faults that come alone, by family; the first of each is the commented one. About half of them are
-at cables, plugs and terminals: common practice, the first suspects."""
+DRILLS = tomllib.loads(Path(__file__).with_name("drills.toml").read_text("utf-8"))
+"""What may be hidden, by families and together, what the book may say, and what is refused."""
 
-TWO = (
-    ("settings: one missed beat", "sync: noise"),
-    ("settings: racks not asked", "sync: cut"),
-    ("settings: hold time too short", "controller 1: no power"),
-    ("repeater: no power", "controller 2: no power"),
-    ("panel: lamp dark", "sync: cut"),
-)
-NONE = (("by hand: role change",), (), ("controller 2: restarted", "by hand: role change"))
-WORK = (
-    "", "yesterday: work at the panel bus, signed off",
-    "yesterday: cleaning on the roof, signed off",
-    "last week: settings looked through by a visitor",
-    "yesterday: a change of the program, loaded once",
-)
-"""What may stand in the book besides, whether it has to do with the fault or not."""
+
+def _picks(lists: Iterable[Iterable[str]]) -> tuple[tuple[str, ...], ...]:
+    return tuple(map(tuple, lists))
+
+
+FAMILIES = {family: _picks(faults) for family, faults in DRILLS["alone"].items()}
+TWO, NONE = (_picks(DRILLS["scenes"][kind]) for kind in ("two", "none"))
+WORK = tuple(DRILLS["book"]["work"])
 
 
 @functools.cache
