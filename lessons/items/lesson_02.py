@@ -8,7 +8,6 @@ from labkit.availability.blocks import Block
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.markov.pair import redundant_pair
 from labkit.plant.plant import load_plant
-from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 from lessons.items.rigs import rig
 from lessons.pictures.block_diagrams import block_diagram, block_words, ways_diagram
@@ -95,24 +94,6 @@ def _shaped(numbers: SimpleNamespace) -> dict[str, object]:
         **{f"said_{place}": " and ".join(some) for place, some in sets.items()},
         **{f"reply_{place}": reply(some) for place, some in sets.items()},
         "listed": "; ".join(" and ".join(sorted(cut)) for cut in cuts),
-    }
-
-
-def _average(numbers: SimpleNamespace) -> dict[str, float]:
-    one, two, three = numbers.shares
-    return {
-        "one": one, "two": two, "three": three, "mean": (one + two + three) / 3,
-        "product": one * two * three, "best_h": (1 - max(numbers.shares)) * HOURS_PER_YEAR,
-    }
-
-
-def _against_pair(numbers: SimpleNamespace) -> dict[str, float]:
-    pair = redundant_pair(60_000, 4, common_cause=0.05, coverage=0.97, diagnosed=0.9)
-    repeater = Part("TF1", mtbf_h=numbers.repeater_h, mttr_h=5)
-    pair_min = pair.unavailability * HOURS_PER_YEAR * 60
-    return {
-        "pair_min": pair_min, "repeater_min": _minutes(repeater),
-        "ratio": _minutes(repeater) / pair_min, "once_a": numbers.repeater_h / HOURS_PER_YEAR,
     }
 
 

@@ -10,7 +10,6 @@ from labkit.availability.parts import Part
 from labkit.markov.chain import two_state
 from labkit.simulation.histories import chain_history
 from labkit.simulation.runs import simulate_chain
-from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.item_file import read_items
 
 NEAR = 0.05
@@ -50,17 +49,6 @@ def _settling_text(numbers: SimpleNamespace) -> str:
         f"{_changes_late(mtbf_h, mttr_h)} of 8 drawn histories still change after that"
     )
     return "\n".join(lines)
-
-
-def _kf1(numbers: SimpleNamespace) -> dict[str, float]:
-    part = Part("KF1", mtbf_h=numbers.mtbf_h, mttr_h=numbers.mttr_h)
-    return {
-        "up": 100 * part.availability,
-        "year": 100 * part.mission_reliability(HOURS_PER_YEAR),
-        "fails": 100 * part.mission_unreliability(HOURS_PER_YEAR),
-        "mtbf_left": 100 * part.mission_reliability(part.mtbf_h),
-        "mtbf_a": numbers.mtbf_h / HOURS_PER_YEAR,
-    }
 
 
 @functools.cache

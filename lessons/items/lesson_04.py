@@ -90,11 +90,6 @@ def _moment(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-def _drill(numbers: SimpleNamespace) -> dict[str, object]:
-    after = rig(*numbers.situation)
-    return {"lamps": seen_at(after), "snapshot": after.snapshot()}
-
-
 TABLE_ROWS = {
     "both healthy": HEALTHY,
     "KF1: no power": POWER_CUT,

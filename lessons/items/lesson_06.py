@@ -68,15 +68,6 @@ def _short(numbers: SimpleNamespace) -> dict[str, object]:
     }
 
 
-def _bump(numbers: SimpleNamespace) -> dict[str, object]:
-    run = _run_of(500, cause="KF1: stopped", extras=BUMP)
-    return {
-        "run": run, "peak_m": run.highest_m - run.tank.set_point_m, "seen": hold_text(run),
-        "gap_ms": run.gap_ms, "first": run.tank.untracked_opening,
-        "stood": run.tank.balance_opening, "points": _step()["points"], "flow": _step()["flow"],
-    }
-
-
 def _hold(numbers: SimpleNamespace) -> dict[str, object]:
     sizes = _budget(numbers)
     limit_ms = sizes["last_ms"] + numbers.cycle_ms + numbers.update_ms

@@ -24,16 +24,6 @@ def _writer_of(run: WritersRun) -> str:
 SETTINGS = PairSettings()
 
 
-def _split(numbers: SimpleNamespace) -> dict[str, object]:
-    unasked = _run_of("sync cable cut", ask_racks=False)
-    asked = _run_of("sync cable cut")
-    return {
-        "run": unasked,
-        "asked": asked,
-        "seen": f"{writers_text(unasked)}\n\n{writers_text(asked)}",
-    }
-
-
 def _tolerated(voters: int) -> int:
     return voters - (voters // 2 + 1)
 

@@ -18,29 +18,6 @@ def _down_min_of(chain: MarkovModel) -> float:
     return chain.unavailability * YEAR_MIN
 
 
-def _buys(numbers: SimpleNamespace) -> dict[str, object]:
-    one, ideal, shared, failed, silent, real = flaw_rows(REAL)
-    return {
-        "one_min": one.down_min_per_a, "real_min": real.down_min_per_a,
-        "ideal_s": ideal.down_min_per_a * 60, "shared_min": shared.down_min_per_a,
-        "half_min": one.down_min_per_a / 2,
-        "failed_per_a": 1 / failed.years_between, "silent_per_a": 1 / silent.years_between,
-        "seen": flaws_text(REAL),
-    }
-
-
-def _spend(numbers: SimpleNamespace) -> dict[str, object]:
-    def minutes(shared: float, coverage: float, seen: float) -> float:
-        return _down_min_of(redundant_pair(numbers.mtbf_h, 4, common_cause=shared, coverage=coverage,
-                                        diagnosed=seen))
-
-    now = minutes(0.05, 0.97, 0.9)
-    saved = {"causes": now - minutes(0.02, 0.97, 0.9), "taken": now - minutes(0.05, 0.99, 0.9),
-             "seen": now - minutes(0.05, 0.97, 0.99)}
-    return {f"save_{name}": value for name, value in saved.items()} | {
-        "now_min": now, "best": max(saved, key=saved.__getitem__)}
-
-
 VERSIONS = {
     "one controller, spare on the shelf": REAL.single,
     "one controller, spare to be ordered": replace(REAL, mttr_h=72.0).single,

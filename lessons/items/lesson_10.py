@@ -16,7 +16,6 @@ from labkit.rig.bus import (
 )
 from labkit.rig.finder import FaultFinder
 from labkit.rig.rig import Rig
-from labkit.wording import HOURS_PER_YEAR
 from lessons.exercises.drilling import Drill
 from lessons.exercises.item_file import read_items
 from lessons.exercises.scenes import FAMILIES, SceneCase
@@ -61,16 +60,6 @@ def _blind(numbers: SimpleNamespace) -> dict[str, object]:
         "written": all(state.value == "written" for state in snapshot.outputs.values()),
         "changed": any(e.what == "role" for e in blind.record if e.time_ms > 0),
         "seen": f"The repeater has had no supply for a minute.\n{seen_at(blind)}",
-    }
-
-
-def _cables(numbers: SimpleNamespace) -> dict[str, float]:
-    ways = [Part(name, mtbf_h=400_000, mttr_h=6) for name in ("link A", "link B")]
-    duct = Part("shared duct", mtbf_h=numbers.duct_h, mttr_h=6)
-    alone, both = parallel(*ways), series(parallel(*ways), duct)
-    return {
-        "alone_million_a": 1e-6 / (alone.failures_per_h * HOURS_PER_YEAR),
-        "both_a": 1 / (both.failures_per_h * HOURS_PER_YEAR),
     }
 
 

@@ -1,7 +1,6 @@
 """Lesson 11, a year of events: what do the records prove?"""
 
 import functools
-import math
 from types import SimpleNamespace
 
 from labkit.evidence.example_year import example_year

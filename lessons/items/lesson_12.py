@@ -67,20 +67,6 @@ def worth_text(durations: str = "fixed", *, air: bool = False) -> str:
     return "\n".join(lines).replace("\u202f", " ")
 
 
-def _both_steps(numbers: SimpleNamespace) -> dict[str, object]:
-    outcomes = _outcomes("brackenquay", "fixed")
-    found = {}
-    for key, air in (("", False), ("_air", True)):
-        ending = " air" if air else ""
-        found |= {
-            f"pair{key}": _step("V1a", air), f"supply{key}": _step("V1b", air),
-            f"loss{key}": outcomes[f"V0{ending}"].loss_per_year,
-            f"down{key}": outcomes[f"V0{ending}"].down_min_per_year["control kept"],
-        }
-    single, pair = (outcomes[name].down_min_per_year["control kept"] for name in ("V0", "V1a"))
-    return found | {"left": pair / single}
-
-
 def _priced(down_min: float) -> float:
     return outage_cost(load_plant(), down_min)
 
