@@ -12,7 +12,7 @@ from labkit.plant.variants import Outcome, Ranked, compare_variants, rank_varian
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, money, per_year, rounded
 from lessons.papers.kept_by import kept_by
-from lessons.papers.paper import Column, Paper, PaperTable, Section, columns, section, table, texts
+from lessons.papers.paper import Column, Paper, PaperTable, Section, section, table, texts
 from lessons.pictures.loss_and_price import variants_svg
 from lessons.pictures.svg import alone
 from lessons.pictures.tornado import tornado_svg
@@ -89,18 +89,17 @@ def _money(basis: Basis, outcomes: tuple[Outcome, ...]) -> PaperTable:
                         for name in functions},
                      **{f"outages_per_year: {name}": f"{each.outages_per_year[name]:.6g}"
                         for name in functions}})
-    return PaperTable("", columns("money", currency=currency), tuple(rows), main=True,
-        csv_rows=tuple(flat),
-        note="Prices stand beside the cheapest variant, as the file has them.")
+    return table("money", rows, currency=currency, main=True, csv_rows=flat,
+                 note="Prices stand beside the cheapest variant, as the file has them.")
 
 
 def _steps(basis: Basis) -> PaperTable:
-    rows = tuple({"name": each.name, "function": each.function,
+    rows = [{"name": each.name, "function": each.function,
                   "limit": f"{each.longer_than_min:g} min", "cost": money(each.cost),
-                  "beyond": money(each.cost_per_h), "chance": f"{each.chance:g}"} for each in basis.plant.costs)
-    return PaperTable("What an outage costs", columns("costs", currency=basis.plant.currency), rows or (
-            {"name": "the file has no costs: all losses are 0", "function": "", "limit": "",
-             "cost": "", "beyond": "", "chance": ""},))
+                  "beyond": money(each.cost_per_h), "chance": f"{each.chance:g}"} for each in basis.plant.costs]
+    return table("costs", rows or [
+        {"name": "the file has no costs: all losses are 0", "function": "", "limit": "", "cost": "",
+         "beyond": "", "chance": ""}], title="What an outage costs", currency=basis.plant.currency)
 
 
 def _ranking(ranked: tuple[Ranked, ...]) -> Iterator[dict[str, str]]:
@@ -205,7 +204,7 @@ def _all_at_once(basis: Basis, outcomes: tuple[Outcome, ...], variant: str,
     net = found.net_per_year(variant, since)
     low, middle, high = map(float, np.quantile(net, (0.05, 0.5, 0.95)))
     cheapest = listed(f"{name} in {round(part * basis.draws)}" for name, part in best.items())
-    return section("unsure", PaperTable("Minutes down a year", columns("unsure"), tuple(rows)), says=(
+    return section("unsure", table("unsure", rows, title="Minutes down a year"), says=(
         f"{variant} pays against {since} in {int(np.sum(net > 0))} of {basis.draws} draws of all numbers "
         f"within their limits; gain less price lies between {money(low)} and "
         f"{money(high)} {plant.currency} a year in nine of ten, in the middle {money(middle)}. "
@@ -247,14 +246,14 @@ def _true(evens: tuple[sensitivity.BreakEven, ...]) -> PaperTable:
         keys = [each.assumption.key for each in closed if each.pays == word]
         if keys:
             note += f"It {word} pays, whatever the value of {listed(keys)}. "
-    return PaperTable("", columns("to_pay"), tuple(open_) or (
-        {"key": "no single number decides", "is": "", "must": ""},), note=note.strip())
+    return table("to_pay", open_ or [{"key": "no single number decides", "is": "", "must": ""}],
+                 note=note.strip())
 
 
 def _swings(basis: Basis, swings: tuple[sensitivity.Swing, ...]) -> PaperTable:
     moving = [each for each in swings if each.width >= LEAST_SWING]
     still = sorted(each.assumption.key for each in swings if each.width < LEAST_SWING)
-    return PaperTable("", columns("moves"), tuple({
+    return table("moves", ({
             "key": each.assumption.key, "is": rounded(each.assumption.value),
             "low": rounded(each.assumption.low), "high": rounded(each.assumption.high),
             "net_low": money(each.net_low), "net_high": money(each.net_high),

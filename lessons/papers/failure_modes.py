@@ -20,7 +20,7 @@ from lessons.papers.mode_ranking import (
     shared_items,
 )
 from lessons.papers.mode_rows import ModeRow, mode_rows
-from lessons.papers.paper import Paper, PaperTable, columns, fixed_table, section, texts
+from lessons.papers.paper import Paper, fixed_table, section, table, texts
 
 CSV_WORDS = ("number", "designation", "mode", "cause", "here", "pair", "plant", "noticed",
              "until", "covers", "severity", "action", "source")
@@ -51,13 +51,12 @@ def failure_modes(basis: Basis) -> Paper:
         section("first_ten", first_ten(modes)),
         *ranked(basis, modes, sums),
         section("shared", shared_items(basis)),
-        replace(section("unnoticed", *[PaperTable("", columns("unnoticed"), tuple(
-            mode.row for mode in hidden))] * bool(hidden)), texts=(
+        replace(section("unnoticed", *[table("unnoticed", (mode.row for mode in hidden))] * bool(hidden)), texts=(
             "While nobody notices, the fault waits for the next test or the next demand; a second "
             "fault then meets a plant without its cover." if hidden else
             "By the rules every fault of this plant shows itself at once.",)),
-        section("modes", PaperTable(
-            "", columns("modes"), tuple(rows), main=True, small=True,
+        section("modes", table(
+            "modes", rows, main=True, small=True,
             csv_rows=(*(_in_file(basis, mode) for mode in modes), dict.fromkeys(CSV_WORDS, "") | {
                 "designation": MEETING, "group": "In no row"} | _sums(basis, *left_over(modes, sums)))),
             leads="Where it matters who leads there are two rows, each with half of the rate. "

@@ -23,7 +23,6 @@ from lessons.papers.paper import (
     Paper,
     PaperTable,
     Section,
-    columns,
     fixed_table,
     section,
     table,
@@ -216,8 +215,8 @@ def _door(title: str, heading: str, finder: FaultFinder,
             + (f"; {len(likely) - MOST_LIKELY} more" if len(likely) > MOST_LIKELY else ""),
             "go": listed(places, 4)}))
     rows.sort(key=lambda each: -each[0])
-    return PaperTable(title, columns("door", heading=heading, go="names" if heading == "alarm" else
-                                     "look at"), tuple(row for _, row in rows))
+    return table("door", (row for _, row in rows), title=title, heading=heading,
+                 go="names" if heading == "alarm" else "look at")
 
 
 def fault_finding(basis: Basis) -> Paper:
@@ -248,8 +247,8 @@ def fault_finding(basis: Basis) -> Paper:
 
 def _overview(symptoms: Sequence[Symptom], flat: Sequence[dict[str, str]]) -> PaperTable:
     """Return what is seen; in the file, every suspect of it."""
-    return PaperTable("", columns("seen"), tuple({"number": str(number), "what": each.title, "share": share(each.share)}
-                       for number, each in enumerate(symptoms, start=1)), main=True, csv_rows=tuple(flat))
+    return table("seen", ({"number": str(number), "what": each.title, "share": share(each.share)}
+                          for number, each in enumerate(symptoms, start=1)), main=True, csv_rows=flat)
 
 
 def _suspects(finder: FaultFinder, shares: Mapping[str, float]) -> tuple[Suspect, ...]:
@@ -415,7 +414,7 @@ def _readings(basis: Basis) -> PaperTable:
                      "means": "good"})
     rows.append({"what": "one wire of a cable, end to end", "ohm": "below 2 ohm, and the copper of "
                  "its length", "volt": "", "means": "through"})
-    return PaperTable("", columns("readings"), tuple(rows), note=texts()["back"]["lines"] if lines else "")
+    return table("readings", rows, note=texts()["back"]["lines"] if lines else "")
 
 
 def _way_back(basis: Basis) -> str:

@@ -46,7 +46,7 @@ def first_ten(modes: list[ModeRow]) -> PaperTable:
     """Return the ten worst rows."""
     order = [*texts()["severity"]]
     ranked = sorted(modes, key=lambda each: (order.index(each.severity), -each.per_year))[:10]
-    return PaperTable("", columns("first_ten"), tuple(mode.row for mode in ranked))
+    return table("first_ten", (mode.row for mode in ranked))
 
 
 def matrix(modes: list[ModeRow]) -> PaperTable:
@@ -118,7 +118,7 @@ def shared_items(basis: Basis) -> PaperTable:
                             or any(name.startswith(f"{other} ") for other in blind.get(each, ())))
              or "none by itself; see the table", "down": "" if mttr_h is None else f"{rounded(mttr_h)} h"}
             for name, hanging, breaks, mttr_h in items]
-    return PaperTable("", columns("shared"), tuple(rows))
+    return table("shared", rows)
 
 
 def _fed_by(basis: Basis, name: str) -> list[str]:

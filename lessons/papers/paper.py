@@ -18,17 +18,6 @@ from importlib.resources import files
 from labkit.wording import unbroken
 from labkit.writing import csv_text, markdown_cell, markdown_line
 
-CAUTIONS = (
-    "This paper comes from a simulation. It gives no permission to do anything on a plant.",
-    "Work is for qualified people with a written permit, who isolate and prove dead first. Local "
-    "codes and the rules of the site come before anything written here.",
-    "A stopped program, a dark lamp and a standby role are no isolation: outputs can move at any "
-    "time, and a redundant unit can switch a drive on without anybody touching it.",
-    "Availability is not safety. These models claim no safety integrity level; safety functions "
-    "stay independent of the controllers and are not touched by anything here.",
-)
-"""What every paper says, and every page that could send somebody to a plant."""
-
 
 @dataclass(frozen=True)
 class Column:
@@ -166,6 +155,10 @@ def texts() -> Mapping[str, Mapping]:
     return tomllib.loads((files("lessons.papers") / "texts.toml").read_text("utf-8"))
 
 
+CAUTIONS: tuple[str, ...] = tuple(texts()["cautions"]["every_paper"])
+"""What every paper says, and every page that could send somebody to a plant."""
+
+
 def section(name: str, *tables: PaperTable, **words: object) -> Section:
     """Return a section of `texts.toml` with its tables, and words where it has names in braces.
 
@@ -197,14 +190,15 @@ def columns(name: str, **words: object) -> tuple[Column, ...]:
                  for key, (heading, *width) in texts()["columns"][name].items())
 
 
-def table(name: str, rows: Iterable[Mapping[str, str]], *, title: str = "", note: str = "", sums: int = 0,
-          **words: object) -> PaperTable:
-    """Return a table of rows with the columns of `texts.toml`.
+def table(name: str, rows: Iterable[Mapping[str, str]], *, title: str = "", note: str = "",
+          main: bool = False, small: bool = False, csv_rows: Iterable[Mapping[str, str]] = (),
+          sums: int = 0, **words: object) -> PaperTable:
+    """Return a table of rows with the columns of `texts.toml`, where `words` fill what is in braces.
 
     >>> table("to_pay", [{"key": "price", "is": "5", "must": "at most 7"}]).columns[0].key
     'key'
     """
-    return PaperTable(title, columns(name, **words), tuple(rows), note, sums=sums)
+    return PaperTable(title, columns(name, **words), tuple(rows), note, main, small, tuple(csv_rows), sums)
 
 
 def fixed_table(name: str, **words: object) -> PaperTable:

@@ -17,7 +17,7 @@ from labkit.plant.plant_data import PlantPart, Spare
 from labkit.plant.variants import losses
 from labkit.wording import HOURS_PER_YEAR, listed
 from lessons.papers.basis import Basis, money, per_year, rounded, share
-from lessons.papers.paper import Paper, PaperTable, columns, fixed_table, section, table, texts
+from lessons.papers.paper import Paper, PaperTable, fixed_table, section, table, texts
 
 OTHER_DAYS = 60.0
 TARGET = 0.95
@@ -141,10 +141,9 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
     found.sort(key=lambda each: each[0])
     outside = [basis.named(name) for name, part in basis.plant.parts.items()
                if part.kind == "mains"]
-    return PaperTable(
-        "", columns("parts", target=share(TARGET), currency=currency),
-        tuple(row for _, row, _ in found), main=True, small=True,
-        csv_rows=tuple(row for *_, row in found),
+    return table(
+        "parts", (row for _, row, _ in found), target=share(TARGET), currency=currency, main=True,
+        small=True, csv_rows=(row for *_, row in found),
         note=" ".join(filter(None, (
             told["all"].format(functions=listed(basis.plant.functions_counted)),
             "" if any(step.cost_per_h for step in basis.plant.costs) else told["no_hours"],

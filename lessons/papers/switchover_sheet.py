@@ -15,7 +15,6 @@ from lessons.papers.paper import (
     Paper,
     PaperTable,
     Section,
-    columns,
     fixed_table,
     section,
     table,
@@ -116,7 +115,7 @@ def _limits(basis: Basis, steps: tuple[SheetStep, ...]) -> list[Section]:
     reach += f"The plant file counts with {pair.coverage:g}: " + (
         f"{more} more would be needed to show that." if more else "that is shown, if all pass."
         if lower >= pair.coverage else "no number of tests shows a certainty.")
-    return [section("limits", PaperTable("Time budget, ms", columns("limits"), tuple(rows)),
+    return [section("limits", table("limits", rows, title="Time budget, ms"),
                     gap_ms=settings.longest_write_gap_ms), section("proof", reach=reach)]
 
 
@@ -170,8 +169,7 @@ def _steps(basis: Basis, steps: tuple[SheetStep, ...]) -> PaperTable:
                 "gap_least_ms": "" if step.gap_least_ms is None else str(step.gap_least_ms),
                 "minutes": f"{step.minutes:g}",
                 "tolerance": tolerance, "way_back": step.way_back})
-    return PaperTable("", columns("steps"), tuple(rows), main=True, small=True,
-                      csv_rows=tuple(flat))
+    return table("steps", rows, main=True, small=True, csv_rows=flat)
 
 
 def _readings(steps: tuple[SheetStep, ...]) -> PaperTable:
@@ -189,4 +187,4 @@ def _hidden(basis: Basis) -> list[Section]:
     rows = [{"fault": basis.faults[fault].label,
              "step": ", ".join(numbers) or "no step: see the failure-mode table"}
             for fault, numbers in finders(basis).items()]
-    return [section("hidden", PaperTable("", columns("hidden"), tuple(rows)))] if rows else []
+    return [section("hidden", table("hidden", rows))] if rows else []
