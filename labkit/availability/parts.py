@@ -22,13 +22,7 @@ from functools import partial
 import numpy as np
 
 from labkit import arguments
-from labkit.availability.blocks import (
-    ALWAYS_WORKS,
-    Block,
-    Gate,
-    checked_name,
-    checked_names,
-)
+from labkit.availability.blocks import ALWAYS_WORKS, Block, Gate, checked_name, checked_names
 from labkit.availability.diagram import FAILED, WORKS
 from labkit.availability.structure import Variable
 

@@ -26,16 +26,7 @@ from types import MappingProxyType
 from labkit.arguments import fraction, instance, mapping, one_of
 from labkit.evidence.diagnosis import Check, CheckValue, posterior, prior_from_rates, rank_checks
 from labkit.plant.plant import Plant
-from labkit.rig.checks import (
-    ALARM,
-    MISREAD,
-    Look,
-    Run,
-    catalogue,
-    expected_in,
-    has_panel,
-    told,
-)
+from labkit.rig.checks import ALARM, MISREAD, Look, Run, catalogue, expected_in, has_panel, told
 from labkit.rig.effects import Do, Effect, course_of, effect_of
 from labkit.rig.noticed import notice_of
 from labkit.rig.rates import NO_FAULT, rates_of

@@ -15,12 +15,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from types import SimpleNamespace
 
-from lessons.exercises.formulas import (
-    Node,
-    is_whole_sum,
-    quantities_in,
-    values_within,
-)
+from lessons.exercises.formulas import Node, is_whole_sum, quantities_in, values_within
 from lessons.exercises.near_misses import Slips, value_of
 from lessons.exercises.quantities import Quantity, Unit
 from lessons.exercises.slip_kinds import EXTRA, Hit, Slip

@@ -2,16 +2,7 @@
 
 from collections.abc import Iterator
 
-from lessons.exercises.formulas import (
-    Call,
-    Fixed,
-    Node,
-    Product,
-    Quantified,
-    Spoken,
-    Sum,
-    within,
-)
+from lessons.exercises.formulas import Call, Fixed, Node, Product, Quantified, Spoken, Sum, within
 from lessons.exercises.quantities import Unit, unit
 
 # Path, rule, and what was found.

@@ -19,15 +19,7 @@ from labkit.rig.rates import NO_FAULT
 from labkit.switchover.roles import Outputs, Role
 from labkit.wording import listed
 from lessons.papers.basis import Basis, share
-from lessons.papers.paper import (
-    Paper,
-    PaperTable,
-    Section,
-    fixed_table,
-    section,
-    table,
-    texts,
-)
+from lessons.papers.paper import Paper, PaperTable, Section, fixed_table, section, table, texts
 
 ENOUGH = 0.80
 LEAST_OUTCOME = 0.02

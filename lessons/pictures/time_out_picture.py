@@ -6,12 +6,7 @@ from itertools import pairwise
 
 from labkit.switchover.clocks import Channel
 from labkit.switchover.settings import PairSettings
-from labkit.switchover.time_outs import (
-    MOST_BEATS,
-    false_alarms_by_beats,
-    how_often,
-    time_out,
-)
+from labkit.switchover.time_outs import MOST_BEATS, false_alarms_by_beats, how_often, time_out
 from lessons.pictures.charts import along, axis_words, ticks_below, ticks_beside
 from lessons.pictures.svg import document, line, rectangle, text, text_width
 

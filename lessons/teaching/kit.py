@@ -13,13 +13,7 @@ from lessons.exercises.lookup import at_plant, lesson_of
 from lessons.exercises.session import SEED_VARIABLE
 from lessons.teaching.copies import glossary_copy, reading_copy
 from lessons.teaching.deck import deck
-from lessons.teaching.exam import (
-    draw_exam,
-    exam_key,
-    exam_paper,
-    exam_quiz,
-    exam_table,
-)
+from lessons.teaching.exam import draw_exam, exam_key, exam_paper, exam_quiz, exam_table
 from lessons.teaching.exam_qti import exam_qti
 from lessons.teaching.key import key_page
 from lessons.teaching.lesson_file import (
