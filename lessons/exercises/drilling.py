@@ -29,7 +29,7 @@ from lessons.exercises.measuring import (
     result_of,
 )
 from lessons.exercises.on_paper import Form
-from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, MoveJudgement, Verdict
+from lessons.exercises.replies import SOLVED, STOP_HERE, Judgement, Verdict
 from lessons.exercises.scenes import (
     FAMILIES,
     NO_FAULT,
@@ -199,7 +199,7 @@ class Drill(Item):
         fresh = self.id not in earlier.get(SOLVED, ())
         return self.move(bench, answer, commented=self.commented and fresh)
 
-    def move(self, bench: Bench, answer: object, *, commented: bool = False) -> MoveJudgement:
+    def move(self, bench: Bench, answer: object, *, commented: bool = False) -> Judgement:
         """Take one move on a bench, which is changed by it; a comment says why a check is made."""
         verb, colon, said = str(answer).strip().partition(":")
         verb, said = verb.strip().lower().rstrip("."), said.strip()
@@ -216,7 +216,7 @@ class Drill(Item):
                 raise _Unclear("after a repair the retest comes next.")
             judged = takers[verb](bench, said)
         except _Unclear as expected:
-            return MoveJudgement(Verdict.UNCLEAR, str(expected))
+            return Judgement(Verdict.UNCLEAR, str(expected), next_step="")
         bench.moves.append(f"{verb}: {said}" if colon else verb)
         prepare(bench.scene.leader, bench.scene.plant, len(bench.moves))
         released = judged.released
@@ -224,28 +224,27 @@ class Drill(Item):
             checks = checks_of(bench.scene.plant)
             released += f"\nWhy: {checks[_name_in(said, checks)].why}"
         shows = judged.shows or f"{STEP_OF[verb]} is noted, {bench.minutes} min so far."
-        return MoveJudgement(judged.verdict, shows, list(bench.moves), judged.misconception,
-                              judged.score, judged.next_step, released)
+        return replace(judged, shows=shows, value=list(bench.moves), released=released)
 
 
-def _describe(bench: Bench, said: str) -> MoveJudgement:
+def _describe(bench: Bench, said: str) -> Judgement:
     if not said:
         raise _Unclear("one line of what is seen is expected.")
     bench.description = said
-    return MoveJudgement(Verdict.NOTED, next_step="Now list causes, the likeliest first.")
+    return Judgement(Verdict.NOTED, next_step="Now list causes, the likeliest first.")
 
 
-def _ask(bench: Bench, said: str) -> MoveJudgement:
+def _ask(bench: Bench, said: str) -> Judgement:
     question = _name_in(said, QUESTIONS, f"one of {', '.join(QUESTIONS)} is expected.")
     if len(bench.asked) == MOST_ASKED:
         raise _Unclear(f"the caller has hung up after {MOST_ASKED} questions.")
     bench.asked.append(question)
     bench.minutes += 1
-    return MoveJudgement(Verdict.NOTED, next_step="Now one line of what is seen, and a list.",
-                         released=f"{question}?\n'{answer_to(question, bench.scene, bench.rig)}'")
+    return Judgement(Verdict.NOTED, next_step="Now one line of what is seen, and a list.",
+                     released=f"{question}?\n'{answer_to(question, bench.scene, bench.rig)}'")
 
 
-def _rank(bench: Bench, said: str) -> MoveJudgement:
+def _rank(bench: Bench, said: str) -> Judgement:
     same = said.lower() in ("same", "as before") and bench.rankings
     causes = list(bench.rankings[-1]) if same else _listed(bench.scene.plant, said) if said else []
     if not 2 <= len(dict.fromkeys(causes)) == len(causes) <= MOST_LISTED:
@@ -253,16 +252,16 @@ def _rank(bench: Bench, said: str) -> MoveJudgement:
                        "What else would look like this?")
     bench.rankings.append(tuple(causes))
     bench.ranked_now = True
-    return MoveJudgement(Verdict.NOTED, next_step="Now one check, or the repair.")
+    return Judgement(Verdict.NOTED, next_step="Now one check, or the repair.")
 
 
-def _refused(bench: Bench, act: str, why: str) -> MoveJudgement:
+def _refused(bench: Bench, act: str, why: str) -> Judgement:
     bench.forbidden.append(act)
-    return MoveJudgement(Verdict.LOOK_AGAIN, f"{STOP_HERE} {why}",
-                          next_step="It was not done, and it is counted. What has to come first?")
+    return Judgement(Verdict.LOOK_AGAIN, f"{STOP_HERE} {why}",
+                     next_step="It was not done, and it is counted. What has to come first?")
 
 
-def _check(bench: Bench, said: str) -> MoveJudgement:
+def _check(bench: Bench, said: str) -> Judgement:
     checks = checks_of(bench.scene.plant)
     if not _name_in(said, checks) and _name_in(said, acts_of(bench.scene.plant)):
         raise _Unclear("this is an act, and no check: say 'do: ...'.")
@@ -277,21 +276,20 @@ def _check(bench: Bench, said: str) -> MoveJudgement:
     # The same check made twice counts twice: it took its minutes.
     key = name if name not in bench.results else f"{name}, again after {bench.minutes} min"
     bench.results[key] = result
-    return MoveJudgement(Verdict.NOTED, next_step="Does your list still stand? Commit it again.",
-                          released=f"{name}:\n{result}")
+    return Judgement(Verdict.NOTED, next_step="Does your list still stand? Commit it again.",
+                     released=f"{name}:\n{result}")
 
 
-def _act(bench: Bench, said: str) -> MoveJudgement:
+def _act(bench: Bench, said: str) -> Judgement:
     acts = acts_of(bench.scene.plant)
     act = _name_in(said, acts, f"one of {', '.join(acts)} is expected.")
     if why := bench.stop_words(act):
         return _refused(bench, act, why)
     bench.minutes += acts[act]
-    return MoveJudgement(Verdict.NOTED, next_step="Now a list, and a check.",
-                          released=bench.do(act))
+    return Judgement(Verdict.NOTED, next_step="Now a list, and a check.", released=bench.do(act))
 
 
-def _repair(bench: Bench, said: str) -> MoveJudgement:
+def _repair(bench: Bench, said: str) -> Judgement:
     parts = re.fullmatch(r"([^/]*)/\s*evidence:([^/]*)/\s*action:([^/]*)", said, re.IGNORECASE)
     if not parts:
         raise _Unclear("'repair: cause / evidence: check / action: action' is expected.")
@@ -307,10 +305,10 @@ def _repair(bench: Bench, said: str) -> MoveJudgement:
     bench.repairs.append((causes, evidence, tuple(actions)))
     bench.repair(causes, tuple(actions))
     bench.retested = False
-    return MoveJudgement(Verdict.NOTED, next_step="Now the retest.")
+    return Judgement(Verdict.NOTED, next_step="Now the retest.")
 
 
-def _retest(bench: Bench, said: str) -> MoveJudgement:
+def _retest(bench: Bench, said: str) -> Judgement:
     if bench.retested:
         raise _Unclear("a retest comes after a repair.")
     bench.retested = True
@@ -321,13 +319,13 @@ def _retest(bench: Bench, said: str) -> MoveJudgement:
         points = bench.points()
         bench.closed = True
         verdict = Verdict.RIGHT if points[0] == 1.0 else Verdict.PARTLY
-        return MoveJudgement(
+        return Judgement(
             verdict, f"{sum(points):.1f} of 3 points, {bench.minutes} min.",
             score=sum(points) / 3, released=f"{seen}\n\n{evaluation(bench)}",
             next_step="On offer: the next drill, with the next seed.")
     bench.ranked_now = False
     misconception, question = _question(bench)
-    return MoveJudgement(
+    return Judgement(
         Verdict.LOOK_AGAIN, f"the retest does not settle it. {question}",
         misconception=misconception, score=bench.share_named() / 3,
         released="\n".join((seen, *_against(bench))), next_step="Go back to step List.")

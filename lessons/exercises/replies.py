@@ -87,13 +87,6 @@ class Judgement:
     slip: str = ""
 
 
-@dataclass(frozen=True)
-class MoveJudgement(Judgement):
-    """The outcome of one move of a drill, which says itself what comes next: no ladder does."""
-
-    next_step: str = ""
-
-
 @dataclass(frozen=True, repr=False)
 class Reply:
     """Feedback in three parts, and what the answer has released.
