@@ -6,29 +6,14 @@ letters, results and points, all from the judging of the items.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from lessons.exercises.item import Item, Lesson, fill
+from lessons.exercises.item import Item, KnownError, Lesson, fill
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import misconception
 from lessons.teaching.lesson_file import LessonFile
 from lessons.teaching.pages import page
 from lessons.teaching.worksheet import question_of, worksheets
-
-
-@dataclass(frozen=True)
-class Wrong:
-    """Hold a typical wrong answer: what it says, its misconception, what to reply.
-
-    Parameters
-    ----------
-    says, misconception, reply : str
-        `misconception` is an identifier with its short correction, or empty.
-    """
-
-    says: str
-    misconception: str
-    reply: str
 
 
 @dataclass(frozen=True)
@@ -43,6 +28,8 @@ class Answer:
         The right answer, line by line.
     route : str
         The worked solution with these numbers.
+    wrong : tuple of KnownError
+        Typical wrong answers, each misconception with its short correction.
     seed : int
         Which numbers.
     """
@@ -53,7 +40,7 @@ class Answer:
     situation: str
     right: tuple[str, ...]
     route: str
-    wrong: tuple[Wrong, ...]
+    wrong: tuple[KnownError, ...]
     voting: bool
     seed: int
 
@@ -109,7 +96,8 @@ def key_page(lesson: LessonFile, *, seed: int = 0) -> str:
 def _answer(lesson: Lesson, item: Item, seed: int) -> Answer:
     numbers = lesson.numbers(item.case, seed)
     wrong = tuple(
-        Wrong(error.says, _named(error.misconception), error.reply or asked_of(error.misconception))
+        replace(error, misconception=_named(error.misconception),
+                reply=error.reply or asked_of(error.misconception))
         for error in item.known_errors(numbers) if error.says)
     return Answer(item.id, item.title, item.task(numbers, seed), fill(item.case.text, numbers),
                   item.key_lines(numbers), fill(item.hints.route, numbers), wrong, item.voting, seed)
