@@ -7,14 +7,13 @@ abnormal (yellow), emergency (red), each with a shape and a word of its own.
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from html import escape
 
 from labkit.plant.worth import Worth
 from labkit.rig.headline import next_words, rate_words
 from labkit.rig.rig import RigView
 from labkit.switchover.roles import Entry, Outputs
 from labkit.wording import capital, grouped
-from lessons.pictures.look import style_sheet
+from lessons.pictures.look import markup, style_sheet
 from lessons.pictures.svg import lamp
 
 STYLE = style_sheet(__file__)
@@ -214,18 +213,5 @@ def cards_html(view: RigView) -> str:
     >>> cards_html(Rig().view()).count("WORKS")
     2
     """
-    drawn = []
-    for card in cards_of(view):
-        shape, colour = SHAPES[card.level]
-        icon = lamp(13, 9, shape, colour, lit=True, reach=6.5)
-        lines = []
-        for each in card.lines:
-            head, colon, rest = escape(each).partition(": ")
-            lines.append(f"<div><b>{head}{colon}</b>{rest}</div>" if colon and "next" in head
-                         else f"<div>{escape(each)}</div>")
-        drawn.append(
-            '<div class="lk-fn"><div class="n"><svg viewBox="0 0 26 18" class="lk-svg" '
-            f'aria-hidden="true">{icon}</svg><span>{escape(card.heading)}</span></div>'
-            f"{''.join(lines)}</div>"
-        )
-    return f'<div class="lk-fns">{"".join(drawn)}</div>'
+    signs = {level: lamp(13, 9, *sign, reach=6.5) for level, sign in SHAPES.items()}
+    return markup(__file__, cards=cards_of(view), signs=signs)

@@ -2,11 +2,10 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from html import escape
 
 from labkit.rig.rig import Rig
 from labkit.switchover.lamps import Lamp, lamps_of
-from lessons.pictures.look import style_sheet
+from lessons.pictures.look import markup, style_sheet
 from lessons.pictures.svg import is_hollow, shape
 from lessons.pictures.two_states_picture import Picture
 
@@ -99,19 +98,9 @@ def lamp_board_html(rig: Rig, *, panels_only: bool = False) -> str:
     >>> lamp_board_html(Rig()).count("<section>")
     5
     """
-    plates, shown = [], [plate for plate in _plates(rig)
-                         if not panels_only or plate.name.startswith("panel ")]
-    for plate in shown:
-        lamps = "".join(
-            f'<span{"" if lamp.lit else " class=no"}>{_shape(lamp)}{escape(said)}</span>'
-            for lamp, said in zip(plate.lamps, plate.beside, strict=True)
-        )
-        plates.append(f"<section><b>{escape(plate.name)}</b>{lamps}</section>")
-    words = escape(". ".join(plate.words for plate in shown))
-    return (
-        f'<style>{_STYLE}</style><div class="lk-board" role="img" aria-label="Lit: {words}.">'
-        f"{''.join(plates)}</div>"
-    )
+    shown = [plate for plate in _plates(rig)
+             if not panels_only or plate.name.startswith("panel ")]
+    return markup(__file__, style=_STYLE, plates=shown, zip=zip, shape=shape, is_hollow=is_hollow)
 
 
 def hall_picture(rig: Rig) -> Picture:
@@ -133,12 +122,3 @@ def hall_picture(rig: Rig) -> Picture:
     KF1: SUPPLY, ACTIVE
     """
     return Picture(lamp_board_html(rig), seen_at(rig))
-
-
-def _shape(lamp: Lamp) -> str:
-    title = f"{lamp.colour} {lamp.shape}" if lamp.lit else "dark"
-    look = lamp.colour if lamp.lit else "off"
-    if lamp.lit and is_hollow(lamp.shape):
-        look += " open"
-    return (f'<svg viewBox="-11 -9 22 18"><title>{title}</title>'
-            f'<path d="{shape(lamp.shape, 0, 0, 7)}" class="{look}"/></svg>')
