@@ -20,6 +20,7 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from types import SimpleNamespace
 
+from labkit.arguments import one_of
 from labkit.wording import THIN_SPACE, decimals
 from lessons.exercises.on_paper import Form
 from lessons.exercises.replies import DONE, Judgement, Verdict
@@ -424,11 +425,8 @@ class Lesson:
         ValueError
             Where the lesson has no such chain.
         """
-        for chain in self.chains:
-            if chain.id == chain_id:
-                return chain
-        known = ", ".join(chain.id for chain in self.chains)
-        raise ValueError(f"chain_id must be one of {known}; got {chain_id!r}")
+        chains = {chain.id: chain for chain in self.chains}
+        return chains[one_of("chain_id", chain_id, chains)]
 
     def numbers(self, case: Case, seed: int) -> SimpleNamespace:
         """Draw the numbers of a case so that every typical wrong number stands apart.

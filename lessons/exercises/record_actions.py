@@ -4,6 +4,7 @@ import os
 import uuid
 from collections.abc import Callable
 
+from labkit.arguments import one_of
 from labkit.reading import read_utf8
 from labkit.writing import safe_text, stem_of, write_new
 from lessons.exercises.learner_record import NO_LABEL, LearnerRecord, minutes_active
@@ -84,9 +85,7 @@ def act(record: LearnerRecord, action: str, value: object = "") -> str:
         "report": _report, "table": _table, "hand in": _hand_in, "take in": _take_in_file,
         "label": _label, "delete": delete,
     }
-    if action not in actions:
-        raise ValueError(f"action must be one of {', '.join(actions)}, got {action!r}")
-    said = actions[action](record, value)
+    said = actions[one_of("action", action, actions)](record, value)
     return said if action == "delete" else safe_text(f"{said} {record.problem}".strip())
 
 

@@ -189,7 +189,6 @@ class Panel(Shown, widgets.VBox):
     def __init__(self, task: str, parts: Sequence[widgets.Widget],
                  below: Sequence[widgets.Widget] = ()):
         self.task = task
-        self.problem: Exception | None = None
         look = widgets.HTML(f"<style>{STYLE + PICTURES + BOARDS + self.style_rules}</style>"
                             f"{script(__file__, '.lk-panel')}")
         look.add_class("lk-style")

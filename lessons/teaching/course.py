@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from importlib.resources import files
 
+from labkit.arguments import one_of
 from labkit.plant.plant import load_plant
 from labkit.rig.rig import Rig
 from labkit.switchover.lamps import lamps_of
@@ -76,10 +77,8 @@ def course_plan(name: str) -> tuple[str, str, tuple[CourseSession, ...]]:
     ValueError
         When there is no such plan, or a session is longer than its minutes with all cuts made.
     """
-    plans = _plans()
-    if name not in plans:
-        raise ValueError(f"plan must be one of {', '.join(plans)}, got {name!r}")
-    plan, order = plans[name], _order(plans[name])
+    plan = (plans := _plans())[one_of("plan", name, plans)]
+    order = _order(plan)
     lessons = {path.stem[:2]: read_lesson(path) for path in lesson_files()}
     lessons |= {number: replace(lessons[number], taught=frozenset(order[:at]))
                 for at, number in enumerate(order)}

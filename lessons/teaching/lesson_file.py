@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
+from labkit.arguments import one_of
 from lessons.desk.learner_folder import lessons_source
 from lessons.exercises.lookup import lesson_of
 from lessons.items.own_questions import own_files
@@ -150,11 +151,7 @@ def chosen_lessons(only: Iterable[str] = (), *, own: bool = False) -> list[Path]
         When a number is not that of a lesson.
     """
     lessons = {number_of(path): path for path in (*lesson_files(), *(own_files().values() if own else ()))}
-    numbers = list(only) or list(lessons)
-    for number in numbers:
-        if number not in lessons:
-            raise ValueError(f"a lesson must be one of {', '.join(lessons)}, got {number!r}")
-    return [lessons[number] for number in numbers]
+    return [lessons[one_of("a lesson", number, lessons)] for number in [*only] or lessons]
 
 
 def glossary_file() -> Path:
