@@ -41,7 +41,7 @@ from lessons.pictures.svg import STYLE as PICTURES
 
 STYLE = style_sheet(__file__)
 STEPS_S = {"1 s": 1.0, "10 s": 10.0, "60 s": 60.0, "5 min": 300.0}
-WIDTHS = (WIDE, 1150.0, NARROW, 840.0, 770.0, 700.0, 620.0, 560.0, 520.0, 412.0)
+WIDTHS = (WIDE, 1150.0, NARROW, 915.0, 840.0, 770.0, 700.0, 620.0, 560.0, 520.0, 412.0)
 TICK_MS = 250
 
 TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"
