@@ -178,7 +178,7 @@ EDGES = """() => {
 @pytest.mark.parametrize("theme", ["light", "dark"])
 def test_what_can_be_pressed_or_typed_into_stands_out(theme, workplace):
     """WCAG 2.1, 1.4.11: what marks a control as one has at least 3:1 against what is beside it."""
-    lines = [*(f"from lessons import ask\n\nask({item_id!r})" for item_id in ASKED),
+    lines = [*(f"from lessons import ask\n\nask({item_id!r})" for item_id in (*ASKED, "02-list")),
              "from lessons import first_failures_panel\n\nfirst_failures_panel()"]
     lay(workplace, "edges.ipynb", *map(new_code_cell, lines))
     with workplace.open("edges.ipynb", theme=theme) as notebook:
@@ -190,3 +190,15 @@ def test_what_can_be_pressed_or_typed_into_stands_out(theme, workplace):
             return "#" + "".join(f"{int(part):02x}" for part in re.findall(r"\d+", words)[:3])
 
         assert [each for each in edges if contrast(colour(each[1]), colour(each[2])) < 3] == []
+        lists, empty = notebook.page.evaluate("""() => {
+            const all = (what) => [...document.querySelectorAll(`:is(.lkx, .lk-panel) :is(${what})`)];
+            return [all('select').map((node) => [getComputedStyle(node).colorScheme,
+                                                 getComputedStyle(node).backgroundImage]),
+                    all('textarea, input[type=text]').filter((node) => node.placeholder).map(
+                        (node) => [getComputedStyle(node, '::placeholder').color,
+                                   getComputedStyle(node).backgroundColor])];
+        }""")
+        # The arrow of a list is drawn by the browser, which knows whether the page is dark.
+        assert lists and {image for _, image in lists} == {"none"}
+        assert theme == "light" or {scheme for scheme, _ in lists} == {"dark"}
+        assert empty and [each for each in empty if contrast(*map(colour, each)) < 4.5] == []
