@@ -138,10 +138,14 @@ class AnswerReader:
         """Read terms with plus, minus, or "and" between them."""
         value = self.product()
         while sign := self.take("+", "-", "and", "und", "et", "plus", "minus", ",", "&"):
+            joined = sign in ("and", "und", "et", ",")
             half = "half" in (self.peek()[1], self.peek(1)[1])
-            if sign in ("and", "und", "et", ",") and not (value.is_time or half):
+            if joined and not (value.is_time or half):
                 raise Unreadable(f"{self.text!r} holds more than one number")
-            value = value.plus(self.product(), -1 if sign in ("-", "minus") else 1)
+            other = self.product()
+            if joined and half and value.bare and 2 * other.number in SCALES.values():
+                value = value.times(Value(2 * other.number))  # two and a half million
+            value = value.plus(other, -1 if sign in ("-", "minus") else 1)
         return value
 
     def product(self) -> Value:
@@ -322,7 +326,7 @@ class AnswerReader:
             word = self.peek()[1]
             if word == "and" and total >= 100 and 1 <= _WORD_NUMBERS.get(self.peek(1)[1], 0):
                 self.place += 1
-            elif _WORD_NUMBERS.get(word, math.inf) < min(last, 10 if 20 <= last < 100 else 100):
+            elif _WORD_NUMBERS.get(word, math.inf) < (100 if last == math.inf else 10 if last >= 20 else 0):
                 last = _WORD_NUMBERS[word]
                 total += last
                 self.place += 1
@@ -330,7 +334,7 @@ class AnswerReader:
                 total += 99 * (total % 1000)
                 last = math.inf
                 self.place += 1
-            elif word == "thousand" and 1 <= total < 1000 and self.peek(1)[1] in _WORD_NUMBERS:
+            elif word == "thousand" and 1 <= total < 1000 and self.peek(1)[1] in {*_WORD_NUMBERS, "and"}:
                 total *= 1000
                 last = math.inf
                 self.place += 1
@@ -362,15 +366,14 @@ class AnswerReader:
             above, _, below = self.asked.text.partition("/")
         money = (kind_of(above) or "").startswith("money") and below in ("", "a")
         share = (above,) in SHARES
-        if scale != 1 or (self.mark and self.mark in digits.text) or (
-                share and digits.whole > 100) or (digits.likely_fraction and not money):
+        if scale != 1 or share or (self.mark and self.mark in digits.text) or (
+                digits.likely_fraction and not money):
             number = digits.fraction
         elif self.mark or (money and not digits.likely_fraction):
             number = digits.whole
         else:
             raise TwoReadings(digits.text, digits.fraction, digits.whole)
-        typed = value.typed and digits.likely_fraction
-        return replace(value, number=number * scale, typed=typed)
+        return replace(value, number=number * scale, typed=value.typed and digits.likely_fraction)
 
     def _mixed(self, digits: Digits) -> Value | None:
         """Read 1 1/2, a whole number with a fraction after it."""
@@ -485,19 +488,16 @@ class AnswerReader:
             self.place += 1
         elif word in ("a", "an") and kind_of(self.symbol(1)) == "time":
             return None  # "3 a year" is no unit of years
-        elif word in ("x", "times") and self.peek(1)[1] in ("(", *_WORD_NUMBERS):
-            return None
-        elif word in ("x", "times") and self.peek(1)[0] == "number":
+        elif word in ("x", "times") and (
+                self.peek(1)[0] == "number" or self.peek(1)[1] in ("(", *_WORD_NUMBERS)):
             return None
         symbol = self.symbol()
-        if symbol or word == "x":
-            self.place += 1
-            return symbol or ""
+        if symbol is None and word != "x":
+            return "" if self._name() else None
+        self.place += 1
         if symbol == "":
-            self.place += 1
             self._name()
-            return ""
-        return "" if self._name() else None
+        return symbol or ""
 
     def _name(self) -> bool:
         """Take the name of what is counted, of any words, where a count is asked."""
