@@ -112,7 +112,7 @@ def test_a_unit_is_built(above, below, unit):
 
 
 @pytest.mark.parametrize(("number", "above", "below", "spelled"), [
-    ("35", "min", "a", "35 min a year"), ("3", "", "a", "3 a year"), ("2", "EUR", "d", "2 EUR a day"),
+    ("35", "min", "a", "35 min a year"), ("3", "", "a", "3 a year"), ("2", "EUR", "d", "2 EUR a day"), ("2", "a", "d", "2 years a day"),
     ("0.1", "", "h", "0.1 an hour"), ("5", "m", "s", "5 m/s"), ("4", "", "", "4"),
     ("1", "a", "", "1 year"), ("2", "a", "", "2 years"), ("1", "weeks", "", "1 week"),
     ("1", "months", "", "1 month"), ("2", "weeks", "", "2 weeks"), ("1", "h", "", "1 h"),
@@ -138,6 +138,7 @@ def test_units_that_will_do_where_none_is_asked_for():
 @pytest.mark.parametrize(("number", "text"), [
     (9999.0, "9999"), (-9999.5, "-9999.5"), (10_000.0, "10\u202f000"), (-12_345.0, "-12\u202f345"),
     (999_999_999_999.0, "999\u202f999\u202f999\u202f999"), (1e12, "1e+12"), (0.123456789, "0.123457"),
+    (1.2345678e-4, "0.000123457"), (1.2345678e-5, "0.0000123457"), (1.7e-6, "0.0000017"), (9.9e-7, "9.9e-07"),
 ])
 def test_numbers_as_they_stand_on_a_board(number, text):
     assert written(number) == text
@@ -190,3 +191,23 @@ def test_zeros_at_the_end_of_hundreds_are_no_figures(text, half, zeros):
     """By hand: half of the last figure that counts, of which a whole number has two at least."""
     given = as_given(parse(text))
     assert given.half == pytest.approx(half, rel=1e-12) and given.zeros is zeros
+
+
+@pytest.mark.parametrize(("text", "spread"), [
+    # one over a number: one in its last place over it; of a whole number two figures count at least
+    ("1/8", 1 / 8), ("once in 60 000 years", 1000 / 60_000), ("1/120", 10 / 120), ("1/123", 1 / 123),
+    ("1/0.5", 0.1 / 0.5), ("1/60000.0", 0.1 / 60_000), ("1/8 h", 1 / 8), ("1 h / 33 min", 1 / 33),
+    # so many in a hundred are known as well as they are
+    ("9.7 in 100", 0.1 / 9.7), ("9.7/1000", 0.1 / 9.7), ("1/100", 1), ("0.50/10", 0.01 / 0.5),
+    # what else is worked out may be exact
+    ("9.7/200", 0), ("9.7/110", 0), ("2/8", 0), ("8*1", 0), ("1*8", 0), ("0/5", 0), ("2.5 * 10", 0),
+    ("0/10", 0), ("1/(2*3)", 0), ("once in eight years", 1 / 8), ("2.5 h + 2/8 h", 0.1 / 2.75),
+    # of a sum the finest part counts; a whole number in it may be exact
+    ("2 h and 15.5 min", 0.1 / 135.5), ("2.5 h + 15 min", 0.1 / 2.75), ("2 h + 15 min", 0),
+    ("2.5 h + 15.5 min", 0.1 / 165.5), ("15.5 min + 2.5 h", 0.1 / 165.5),
+    # of a time in parts the last part, and a third figure at most
+    ("1 min 45 s", 1 / 105), ("9 h 30 min", 1 / 570), ("10 min 30 s", 0.1 / 10.5), ("1:45:30 h", 1 / 6330),
+    ("9:30 h", 1 / 570), ("2 h 15.5 min", 0.01 / 2.2583333),
+])
+def test_how_well_what_is_worked_out_is_known(text, spread):
+    assert parse(text).spread == pytest.approx(spread, rel=1e-7)

@@ -124,6 +124,7 @@ def test_words_that_are_no_number_together_are_refused(text):
 def test_a_text_beyond_the_limit_is_refused():
     with pytest.raises(Unreadable, match="longer than 160 characters"):
         parse("1" * (LONGEST + 1))
+    assert parse("7".rjust(LONGEST, "0")).number == 7
 
 
 def test_each_spelling_of_a_rate_is_the_same():
@@ -144,7 +145,7 @@ def test_units_of_time(symbol, hours):
 
 
 @pytest.mark.parametrize(("text", "shown_as", "kind", "factor"), [
-    ("%", "%", ("", ""), 0.01), ("per cent", "%", ("", ""), 0.01), ("", "", ("", ""), 1),
+    ("%", "%", ("", ""), 0.01), ("per cent", "%", ("", ""), 0.01), ("", "", ("", ""), 1), ("1", "", ("", ""), 1),
     ("beats", "", ("", ""), 1), ("m", "m", ("length", ""), 1), ("cm", "cm", ("length", ""), 0.01),
     ("mm/s", "mm/s", ("length", "time"), 3.6),  # 0.001 m in 1/3600 h
     ("L", "L", ("volume", ""), 1), ("m³", "m3", ("volume", ""), 1000),

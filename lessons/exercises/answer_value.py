@@ -40,34 +40,34 @@ class Value:
     @property
     def rounded(self) -> float:
         """One in its last figure, relative to it; zeros behind two figures may be none."""
-        first = math.floor(math.log10(abs(self.number)) + 1e-9) if self.number else 0
-        zeros = 10.0 ** (first + 1 - max(self.figures or 16, 2))
-        return max(self.step, zeros if self.step == 1 else 0.0) / (abs(self.number) or 1.0)
+        first = math.floor(math.log10(abs(self.number)))
+        zeros = 10.0 ** (first + 1 - max(self.figures, 2)) if self.step == 1 and self.figures else 0.0
+        return max(self.step, zeros) / abs(self.number)
 
     @property
     def size(self) -> float:
         """One of its unit in base units."""
         return math.prod(map(size_of, self.above)) / math.prod(map(size_of, self.below))
 
-    def times(self, other: Value, power: int = 1) -> Value:
-        """Multiply, or divide with a power of -1; equal units above and below go away."""
-        if power < 0 and other.number == 0:
+    def times(self, other: Value, *, over: bool = False) -> Value:
+        """Multiply, or divide `over` the other one; equal units above and below go away."""
+        if over and other.number == 0:
             raise Unreadable("nothing can be divided by 0")
         one, two = self._for_product(other), other._for_product(self)
         above, below = [list(one.above), list(one.below)]
-        (above if power > 0 else below).extend(two.above)
-        (below if power > 0 else above).extend(two.below)
+        (below if over else above).extend(two.above)
+        (above if over else below).extend(two.below)
         for symbol in list(above):
             if symbol in below:
                 above.remove(symbol)
                 below.remove(symbol)
-        number = one.number * two.number ** power
+        number = one.number / two.number if over else one.number * two.number
         # One over a number is known as well as the number, and 9.7 in 100 as well as 9.7.
-        step = abs(number) * two.rounded if power < 0 and one.number == 1 else 0.0
-        if power < 0 and two.digits and re.fullmatch("10+", two.digits.text):
+        step = abs(number) * two.rounded if over and one.number == 1 else 0.0
+        if over and number and two.digits and re.fullmatch("10+", two.digits.text):
             step = abs(number) * one.rounded
         return Value(number, tuple(above), tuple(below), step=step,
-                     bare=self.bare and other.bare, divided=power < 0 or self.divided)
+                     bare=self.bare and other.bare, divided=over or self.divided)
 
     def _for_product(self, other: Value) -> Value:
         """Per cent of something with a unit is a plain number."""
@@ -81,9 +81,9 @@ class Value:
         """Add; a number alone takes the unit of the other, where that measures something."""
         one, two = self, other
         if one.bare and any(two.kinds):
-            one = replace(one, above=two.above, below=two.below, bare=False)
+            one = replace(one, above=two.above, below=two.below)
         elif two.bare and any(one.kinds):
-            two = replace(two, above=one.above, below=one.below, bare=False)
+            two = replace(two, above=one.above, below=one.below)
         if two.below and one.is_time:  # 1 h and 33 min a year
             one = replace(one, below=two.below)
         if one.kinds != two.kinds:

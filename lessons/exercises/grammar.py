@@ -71,7 +71,7 @@ class AnswerReader:
             if not found:
                 raise Unreadable(f"{text[at:].strip()[:20]!r} was not understood")
             pieces = found[found.lastgroup].split("-")
-            if not {piece.lower() for piece in pieces} <= _WORD_NUMBERS.keys():  # not forty-two
+            if not all(piece.lower() in _WORD_NUMBERS for piece in pieces):  # not forty-two
                 pieces = [found[found.lastgroup]]
             self.tokens.extend((found.lastgroup, piece) for piece in pieces)
             at = found.end()
@@ -85,10 +85,10 @@ class AnswerReader:
         return self.place < len(self.tokens)
 
     def peek(self, ahead: int = 0) -> tuple[str, str]:
-        """Return kind and text of a token, a word in small letters."""
+        """Return kind and text of a token, in small letters."""
         place = self.place + ahead
         kind, token = self.tokens[place] if place < len(self.tokens) else ("end", "")
-        return kind, token.lower() if kind == "word" else token
+        return kind, token.lower()
 
     def take(self, *tokens: str) -> str:
         """Take the next token where it is one of these."""
@@ -170,13 +170,13 @@ class AnswerReader:
 
     def _quotient(self, value: Value) -> Value:
         other = self.power()
-        quotient = value.times(other, -1)
+        quotient = value.times(other, over=True)
         if value.bare and other.outside:
             # 4/60004 h are so many hours, as most people write it; a unit below the stroke, as in
             # 1/60000 h, is meant where that is of the kind that is asked.
             kinds = tuple([kind] if kind else [] for kind in self.asked.kind) if self.asked else ()
             if quotient.kinds != kinds or other.kinds == kinds:
-                part = value.times(replace(other, above=(), below=(), bare=True), -1)
+                part = value.times(replace(other, above=(), below=(), bare=True), over=True)
                 return replace(part, above=other.above, below=other.below, bare=False)
         return quotient
 
@@ -202,7 +202,7 @@ class AnswerReader:
             self.place += 1
             other = other.plus(self.power())
         once = not any(value.kinds) and other.is_time and value.number == 1
-        return replace(value.times(other, -1), period=once)
+        return replace(value.times(other, over=True), period=once)
 
     def _span(self) -> Value:
         """Read what stands after "every" or "in": a year, 8 years, second year, 8th year."""
@@ -300,7 +300,7 @@ class AnswerReader:
             span = self._span()
             if not span.is_time:
                 raise Unreadable("a time is expected after 'every'")
-            return replace(Value(1.0, bare=False).times(span, -1), period=True)
+            return replace(Value(1.0, bare=False).times(span, over=True), period=True)
         if word in ("a", "an") and (self.peek(1)[1] in ("half", "quarter", *_ORDINALS)
                                     or self.symbol(1)):
             self.place += 1

@@ -33,7 +33,7 @@ ROUNDED = 1e-3
 _AROUND = re.compile("|".join(
     rf"^(?:{phrase})(?![^\W_])[\s:.]*|[\s,]+(?:{phrase})$" if phrase[0] in "(" or phrase[0].isalpha()
     else rf"^{phrase}\s*" for phrase in TABLE["around"]["said"]), re.IGNORECASE)
-_LEAD = re.compile(r"(?:[^\W\d_]{2,}|[A-Z]{2}\d\d?|[Ia])(?:,? (?:[^\W\d_]+|[A-Z]{2}\d\d?))*? "
+_LEAD = re.compile(r"(?:[^\W\d_]{2,}|[A-Z]{2}\d\d?|[AIa])(?:,? (?:[^\W\d_]+|[A-Z]{2}\d\d?))*? "
                    r"(?=\d|(?:about|at most|at least|up to|once|every)\b)")
 _EQUALS = re.compile(r"\s*([=≈~≤≥<>⇒]|\bis\b|\bare\b|\bequals\b|:(?!\d))\s*", re.IGNORECASE)
 _SUPERSCRIPTS = str.maketrans("⁰¹²³⁴⁵⁶⁷⁸⁹⁻⁺", "0123456789-+")
@@ -141,7 +141,7 @@ def _sides(text: str, asked: Unit | None) -> list[Value]:
                 values.append(AnswerReader(piece, asked).answer())
         except Unreadable as trouble:
             last = place == len(pieces) - 1
-            if len(pieces) == 1 or not re.search(r"[^\W\d]" if not last else r"^[^\W\d]", piece):
+            if not re.search(r"[^\W\d]" if not last else r"^[^\W\d]", piece):
                 raise
             problem = trouble
     if not values:
@@ -161,7 +161,7 @@ def _must_agree(first: Value, second: Value, *, counted: bool) -> None:
         raise Unreadable(f"{_named(one)} and {_named(two)} cannot be equal")
     # A number alone stands for one in the unit of the other, unless that is a share.
     scales = [1.0] if alone and any(one.kinds + two.kinds) else [one.size / two.size]
-    if alone and two.above in SHARES and not one.typed:
+    if two.above in SHARES and not one.typed:
         scales.append(1.0)  # both 1/8 = 12.5 % and 1/8*100 = 12.5 % are written
     if one.number == two.number and not one.typed:
         return  # "600 min / 60 = 10 h"
