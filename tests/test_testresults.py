@@ -4,7 +4,7 @@
 import pytest
 
 from lessons.__main__ import main
-from lessons.papers.results import COLUMNS, MUST_SWITCH, StepVerdict, read_results
+from lessons.papers.results import COLUMNS, MUST_SWITCH, Planned, StepVerdict, read_results
 
 HEAD = "step,repeat,type,gap_limit_ms,measured_gap_ms,as_expected,verdict"
 
@@ -323,3 +323,76 @@ def test_readings_that_are_all_alike_are_told(gaps, told, read):
     assert bool(alike) is told and all(f"{len(gaps)} readings are 231" in each for each in alike)
     # It is a doubt, and no verdict: what was within the limit stays so.
     assert {each.verdict for each in found.repeats} <= {"pass", "open"}
+
+
+@pytest.mark.parametrize(("step", "repeats", "least_ms", "limit_ms", "written", "number"), [
+    ("08", 10, 175.0, 285.0, "08 x10 175-285", "8"), ("09", 1, None, 60.5, "09 x1 -60.5", "9"),
+    ("10", 3, None, None, "10 x3", "10"), ("00", 2, 0.0, 0.0, "00 x2 0-0", "0"),
+    ("A7", 1, None, None, "A7 x1", "A7"), ("4.0", 2, None, None, "4.0 x2", "4")])
+def test_what_a_sheet_asked_for_is_written_and_read_again(step, repeats, least_ms, limit_ms, written, number):
+    assert Planned.written(step, repeats, least_ms, limit_ms) == written
+    assert Planned.read(f"{written}; nothing of ours") == {number: Planned(repeats, least_ms, limit_ms)}
+
+
+@pytest.mark.parametrize(("measured", "verdict", "why"), [
+    ("175", "pass", "within its limit and as expected"), ("285", "pass", "within its limit and as expected"),
+    ("174.9", "open", "were the settings others, or the trigger late?"),
+    ("1.75", "open", "were the settings others, or the trigger late?"),      # a hundredth of the least
+    ("1.74", "open", "was it read in seconds?"), ("0", "open", "was it read in seconds?"),
+    ("285.1", "fail", "the gap of 285.1 ms is above its limit of 285 ms")])
+def test_a_gap_beside_the_least_that_can_be(measured, verdict, why, read):
+    found = read(f"kind,{HEAD}\nrow,08,1,must switch,285,{measured},yes,\nsteps,08 x1 175-285\n")
+    row, = found.repeats
+    assert (row.verdict, row.why[-len(why):]) == (verdict, why)
+    assert [f"line 2: step 08: {row.why}"] * (verdict == "open") == [
+        each for each in found.problems if each.startswith("line 2: step 08: ")]
+
+
+@pytest.mark.parametrize(("limit", "measured", "told"), [
+    ("60", "0.59", True), ("60", "0.6", False), ("60", "0", False), ("", "0.1", False), ("0", "0", False)])
+def test_seconds_are_suspected_below_a_hundredth_of_the_limit(limit, measured, told, read):
+    found = read(f"{HEAD}\n5,1,must switch,{limit},{measured},yes,\n")
+    assert any("was it read in seconds?" in each for each in found.problems) is told
+
+
+def test_what_went_from_a_sheet_and_what_came_to_it(read):
+    """Two steps of three repeats: one has lost 2 and 3, the other 1; one is gone, one was never there."""
+    rows = "".join(f"row,{step},{repeat},check,,,yes,\n" for step, repeat in (
+        ("08", 1), ("9", 2), ("9", 3), ("12", 1)))
+    plan = "steps,08 x3; 09 x3; 10 x2"
+    found = read(f"kind,{HEAD}\n{rows}{plan}\nclaim,0.97\n")
+    assert found.problems == (
+        "step 10 is missing: it had 2 repeats", "step 08: of 3 repeats 2, 3 are missing",
+        "step 09: of 3 repeats 1 is missing", "step 12 was not in the sheet when it was made")
+    assert found.claim == 0.97
+    ours, = (each for each in read(f"kind,{HEAD}\n{rows}").problems)
+    assert ours.startswith("the row 'steps' is missing") and not read(f"{HEAD}\n8,1,check,,,yes,\n").problems
+
+
+def test_a_copy_counts_once_and_a_second_try_counts_too(read):
+    """Word for word the same is a copy; rows that are not done, or without a number, are none."""
+    done, other = "4,1,must switch,285,231,yes,", "4,1,must switch,285,232,yes,"
+    open_, bare = "5,1,must switch,285,,,", "6,,check,,,yes,"
+    found = read("\n".join([HEAD, done, done, other, open_, open_, bare, bare]) + "\n")
+    assert [each.line for each in found.repeats] == [2, 4, 5, 6, 7, 8]
+    assert found.problems == (
+        "line 3: a copy of line 2, word for word; it counts once",
+        "line 4: step 4, repeat 1 stands in line 2 too; both count",
+        "line 6: step 5, repeat 1 stands in line 5 too; both count")
+
+
+@pytest.mark.parametrize(("rows", "claim", "said"), [
+    ("4,1,check,,,yes,", None, "no step of the sheet is one that counts"),
+    ("4,1,must switch,60,50,yes,", None, "which chance of success is to be shown: 1 of 1 passed"),
+    ("4,1,must switch,60,50,yes,", 1.0, "1 of 1 switchovers passed. The plant file counts with 1:"),
+    # 0.97^99 = 0.0490
+    ("4,1,must switch,60,,,", 0.97, "No switchover has been judged yet. 99 without a failure would show 0.97"),
+    ("4,1,must switch,60,50,yes,", 0.97, "98 more without a failure would show 0.97.\n"),
+    # with one failure 157: see above
+    ("4,1,must switch,60,70,yes,", 0.97, "156 more without a failure would show 0.97 beside the failures so far.")])
+def test_what_a_sheet_shows_with_and_without_a_claim(rows, claim, said, read):
+    found = read(f"{HEAD}\n{rows}\n")
+    assert said in found.text(claim)
+    assert ("Failed:" in found.text(claim)) == (",70," in rows)
+    with pytest.raises(ValueError, match="the sheet says none, such as 0.97"):
+        found.proves()

@@ -303,7 +303,7 @@ class TestResults:
         lines += ["Failed:", *(f"  line {each.line}, step {each.step}, repeat {each.repeat}: "
                                f"{each.why}" for each in self.repeats if each.verdict == "fail")] \
             if any(each.verdict == "fail" for each in self.repeats) else []
-        if not self.trials and not self.claim:
+        if all(each.type != MUST_SWITCH for each in self.repeats):
             lines += ["Switchovers:", "  no step of the sheet is one that counts"]
         elif self.claim is None and claim is None:
             lines += ["Switchovers:", "  the sheet does not say which chance of success is to be "
