@@ -224,6 +224,79 @@ def test_a_number_is_answered_in_full(answer, changes, expected):
     assert value == (None if expected[2] is None else pytest.approx(expected[2], rel=1e-12))
 
 
+EXACT = {"unit": "min", "solve": lambda n: 540.0, "exact": True}
+NINES = {"unit": "%", "solve": lambda n: 99.99, "complement": True, "fingerprints": ()}
+
+
+@pytest.mark.parametrize(("answer", "changes", "verdict", "shows", "error"), [
+    # 240 is one repair a year in min: in h and s it has the wrong unit, 14 400 min are its seconds
+    ("240 h/a", {}, "UNIT", "One repair a year? And the number belongs to min/a.", "S02"),
+    ("240 s/a", {}, "UNIT", "One repair a year? And the number belongs to min/a.", "S02"),
+    ("14400 min/a", {}, "LOOK_AGAIN", "One repair a year? And it is counted in s/a.", "S02"),
+    ("4 min/a", {}, "LOOK_AGAIN", "One repair a year? And it is counted in h/a.", "S02"),
+    ("-5 min/a", {}, "LOOK_AGAIN", "-5 min/a has the other sign.", None),
+    ("-35 min/a", {}, "LOOK_AGAIN", "-35 min/a has the other sign: can it be below zero?", "S16"),
+    # 35.04 of 525 600 min are 0.006667 %, and 0.01 % of them are 52.56
+    ("0.006667 min/a", {}, "UNIT", "the number fits the share of the year in per cent, and not min/a. "
+                                   "That is 5 256 times too little.", "S01"),
+    ("99.9933 %", {}, "UNIT", "99.9933 % is the other part of the year, and '%' does not measure a time "
+                              "per year.", "S04"),
+    ("35.04 d/a", {}, "UNIT", "the number fits min/a, and not d/a. That is 1 440 times too much.", "S01"),
+    ("2 1/h", {"unit": "1/h", "solve": lambda n: 120.0, "fingerprints": ()}, "UNIT",
+     "the number fits 1/min, and not 1/h. That is 60 times too little.", "S01"),
+    ("2 min", {"unit": "h", "solve": lambda n: 120.0, "fingerprints": ()}, "LOOK_AGAIN",
+     "2 min is about 4 000 times too small.", None),
+    ("0.0285 a", {"unit": "1/a", "fingerprints": ()}, "LOOK_AGAIN",
+     "0.0285 a is the result turned over: how often is that?", "S03"),
+    # a sum of whole numbers: half a minute is no whole number, one and a half is another sum
+    ("540.5 min", EXACT, "LOOK_AGAIN",
+     "540.5 min is no whole number: is the next one up or down enough?", "S05"),
+    ("539.2 min", EXACT, "LOOK_AGAIN",
+     "539.2 min is no whole number: is the next one up or down enough?", "S05"),
+    ("541.5 min", EXACT, "LOOK_AGAIN", "541.5 min is too large by a little.", None),
+    ("541 min", EXACT, "LOOK_AGAIN", "541 min is too large by a little.", None),
+    # two, three and one nines for four
+    ("99.0 %", NINES, "LOOK_AGAIN", "99.0 % has two nines too few: how many stand in a row?", "S01"),
+    ("90 %", NINES, "LOOK_AGAIN", "90 % has 3 nines too few: how many stand in a row?", "S01"),
+    ("99.999 %", NINES, "LOOK_AGAIN", "99.999 % has one nine too many: how many stand in a row?", "S01"),
+    ("99.9999 %", NINES, "LOOK_AGAIN", "99.9999 % has two nines too many: how many stand in a row?", "S01"),
+    ("99.95 %", NINES, "LOOK_AGAIN", "99.95 % leaves 0.05 % to 100 %. That is about 5 times too large.", None),
+    ("99.998 %", NINES, "LOOK_AGAIN", "99.998 % leaves 0.002 % to 100 %. That is about 5 times too small.",
+     None),
+    ("89 %", NINES, "LOOK_AGAIN", "89 % leaves 11 % to 100 %. That is about 1 000 times too large.", None),
+    ("100 %", NINES, "LOOK_AGAIN",
+     "100 % leaves nothing for the other share: was it rounded away, or left out?", None),
+    ("100.5 %", NINES, "LOOK_AGAIN", "100.5 % is more than the whole.", None),
+    ("50 %", NINES, "LOOK_AGAIN", "50 % is too small by about a half.", None),
+    ("120 %", {"unit": "%", "solve": lambda n: 101.0, "fingerprints": ()}, "LOOK_AGAIN",
+     "120 % is too large by about a fifth.", None),
+    # where the question names its unit, so many a year are so many EUR a year, and those a day none
+    ("1025 a year", {"unit": "EUR/a", "solve": lambda n: 1025.0, "ask": "How much in EUR?"}, "RIGHT",
+     "Rate times time.", None),
+    ("1025 a year", {"unit": "EUR/a", "solve": lambda n: 1025.0}, "UNIT",
+     "the number is right, and '1/a' does not measure money per time.", None),
+    ("1025 a day", {"unit": "EUR/a", "solve": lambda n: 1025.0, "ask": "How much in EUR?"}, "UNIT",
+     "the number is right, and '1/d' does not measure money per time.", None),
+    # per cent of a time are a number of times: 14.6 % are 0.146
+    ("14.6 %", {"unit": "1/a", "solve": lambda n: 0.146, "fingerprints": ()}, "RIGHT",
+     "Rate times time.", None),
+    ("0.146 %", {"unit": "1/a", "solve": lambda n: 0.146, "fingerprints": ()}, "UNIT",
+     "the number is right, and it stands without '%'.", None),
+])
+def test_a_number_beside_the_right_one(answer, changes, verdict, shows, error):
+    got = judged(a_down_time(**changes), answer)
+    assert (got[0].name, got[1].replace("\u202f", " "), got[3]) == (verdict, shows, error)
+
+
+@pytest.mark.parametrize(("changes", "answer", "next_step"), [
+    ({}, "35.04", "Write the number and its unit. Nothing was counted."),
+    ({}, "0.584", "Write the number and its unit. Nothing was counted."), ({}, "35.04 min/a", None),
+    ({"rough": Rough(0.5, 1.0, "h/a", "")}, "35.04 min/a",
+     "Does the size make sense? Tick the range below.")])
+def test_what_comes_after_a_number(changes, answer, next_step):
+    assert a_down_time(**changes).judge(answer, NUMBERS, 0, {}).next_step == next_step
+
+
 @pytest.mark.parametrize(("earlier", "answer", "words"), [
     (6.0, "52.6 min/a", "The earlier one needs a second look."),
     # 4 h told as 4.1: an answer of two figures may be called right, and what follows is beside it.

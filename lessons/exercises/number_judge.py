@@ -124,14 +124,14 @@ class NumberJudge:
             return Judgement(Verdict.LOOK_AGAIN, f"{self.said} leaves nothing for the other share: "
                              "was it rounded away, or left out?", self.whole, slip="no rest")
         value = self._nearest(readings).value
-        if value * self.right < 0 and self._place(readings[0].scaled(-1.0), scale) == "right":
+        if self._place(readings[0].scaled(-1.0), scale) == "right":
             return Judgement(Verdict.LOOK_AGAIN, f"{self.said} has the other sign: can it be below zero?",
                              value, "S16", slip="sign: all")
         return None
 
     def _by_unit_or_slip(self, readings: Sequence[Given], given: Given, scale: float, written: Quantity,
                          *, near: bool, missing: bool) -> Judgement | None:
-        """Judge an answer that is right in another unit, comes from a slip, or was rounded."""
+        """Judge one that is right in another unit, comes from a slip, was rounded, or has another's unit."""
         own, typed, value = self.own, scale * self.own.factor, self._nearest(readings).value
         known = (self.cell.unit, *self.cell.other_units(), *(("1/min",) if own.kind == ("", "time") else ()))
         others = {other: unit(other).factor / own.factor for other in known if unit(other).factor != typed}
@@ -155,16 +155,16 @@ class NumberJudge:
                 readings[0].value, slip="rounded on the way"))
         if "near" in fits:
             return self._other_unit(given, value, typed, fits["near"], written, missing)
-        return next(filter(None, map(self._rare, readings)), None)
-
-    def _beside(self, readings: Sequence[Given], given: Given, scale: float) -> Judgement | None:
-        """Judge an answer with the unit of another number, a part of a count, or another cell's."""
         if scale != 1.0:
             alone = NumberJudge(self.cell, self.numbers, self.said)
             judged = alone._marked(given) or self._slipped(given, COMMON)
             if judged is not None:
                 return replace(judged, verdict=Verdict.UNIT, slip=f"{judged.slip}; unit: {self.cell.unit}",
                                shows=f"{judged.shows} And the number belongs to {self.cell.unit}.")
+        return next(filter(None, map(self._rare, readings)), None)
+
+    def _beside(self, readings: Sequence[Given], given: Given, scale: float) -> Judgement | None:
+        """Judge an answer that is a part of a count, a quotient, or another cell's."""
         value = self._nearest(readings).value
         if self.cell.exact and self.right == round(self.right) and value % 1:
             if abs(value - self.right) < 1:
