@@ -45,7 +45,7 @@ _FUNCTIONS = {"exp": math.exp, "sqrt": math.sqrt, "ln": math.log, "log": math.lo
 # Words that belong to the sentence; a name of what is counted does not hold them.
 _NO_NAMES = {*_PER, *_EACH, *_OFTEN, "and", "und", "et", "or", "to", "of", "out", "plus", "minus", "the", "x",
              "not", "but"}
-NO_LEAD = {*_NUMBER_WORDS, *_OFTEN, *_PER, "and", "or", "to", "plus", "minus", "not", "but", "times", "without",
+NO_LEAD = {*_NUMBER_WORDS, *_OFTEN, *_PER, *_FUNCTIONS, "and", "or", "to", "plus", "minus", "not", "but", "times", "without",
            "of", "out", "from", "between", "x"} - {"a", "an", "e", "in"}
 """Words that change a number behind them, so that a sentence before it does not hold them."""
 _TOKEN = re.compile(
@@ -279,7 +279,7 @@ class AnswerReader:
                 if not value.bare:
                     raise Unreadable(f"{word} takes a number without a unit")
                 value = Value(function(value.number))
-            return self._with_unit(value if value.digits else replace(value, figures=None))
+            return self._with_unit(value)
         if kind == "word":
             return self._spoken()
         raise Unreadable(f"no number was found at {word!r}" if word else
@@ -300,18 +300,15 @@ class AnswerReader:
             span = self._span()
             if not span.is_time:
                 raise Unreadable("a time is expected after 'every'")
-            return replace(Value(1.0, bare=False).times(span, over=True), period=True)
+            return replace(Value(1.0).times(span, over=True), period=True)
         if word in ("a", "an") and (self.peek(1)[1] in ("half", "quarter", *_ORDINALS)
                                     or self.symbol(1)):
             self.place += 1
             if self.peek()[1] not in ("half", "quarter", *_ORDINALS):
                 return self._with_unit(Value(1.0))
         number = self._worded() * self._scale()
-        if number % 1:
-            if self.peek()[1] == "of" and self.peek(1)[0] != "number":
-                self.place += 1
-            if self.symbol(1):  # "half an hour", and not "an eighth a year"
-                self.take(*(("a", "an") if self.symbol(1) != "a" or not self.counts else ()))
+        if number % 1 and self.symbol(1) and not (self.symbol(1) == "a" and self.counts):
+            self.take("a", "an")  # "half an hour", and not "an eighth a year"
         return self._compound(self._with_unit(Value(number, step=float(number % 1 == 0))))
 
     def _worded(self) -> float:
@@ -324,7 +321,7 @@ class AnswerReader:
         total, last = 0.0, math.inf
         while True:
             word = self.peek()[1]
-            if word == "and" and total >= 100 and 1 <= _WORD_NUMBERS.get(self.peek(1)[1], 0):
+            if word == "and" and total >= 100 and self.peek(1)[1] in _WORD_NUMBERS:
                 self.place += 1
             elif _WORD_NUMBERS.get(word, math.inf) < (100 if last == math.inf else 10 if last >= 20 else 0):
                 last = _WORD_NUMBERS[word]
