@@ -201,7 +201,7 @@ def test_zeros_at_the_end_of_hundreds_are_no_figures(text, half, zeros):
     ("9.7 in 100", 0.1 / 9.7), ("9.7/1000", 0.1 / 9.7), ("1/100", 1), ("0.50/10", 0.01 / 0.5),
     # what else is worked out may be exact
     ("9.7/200", 0), ("9.7/110", 0), ("2/8", 0), ("8*1", 0), ("1*8", 0), ("0/5", 0), ("2.5 * 10", 0),
-    ("0/10", 0), ("1/(2*3)", 0), ("once in eight years", 1 / 8), ("once in three years", 1 / 3), ("2.5 h + 2/8 h", 0.1 / 2.75),
+    ("0/10", 0), ("1/(2*3)", 0), ("once in eight years", 1 / 8), ("once in 2.5 million years", 0.1 / 2.5), ("once in three years", 1 / 3), ("2.5 h + 2/8 h", 0.1 / 2.75),
     # of a sum the finest part counts; a whole number in it may be exact
     ("2 h and 15.5 min", 0.1 / 135.5), ("2.5 h + 15 min", 0.1 / 2.75), ("2 h + 15 min", 0),
     ("2.5 h + 15.5 min", 0.1 / 165.5), ("15.5 min + 2.5 h", 0.1 / 165.5),

@@ -51,7 +51,7 @@ def test_what_cannot_be_read_is_asked_back(row):
 
 @pytest.mark.parametrize(("text", "figures"), [
     ("35", 2), ("35.0", 3), ("0.0350", 3), ("540", 2), ("60 000 h", 1), ("1.70e3", 3), ("0", 1),
-    ("1.7 million", 2), ("6.7 × 10^-5", 2), ("1 min 45 s", 3), ("9 h 30 min", 3), ("1/8", None), ("(35) min", 2), ("(1 min 45 s)", 3),
+    ("1.7 million", 2), ("6.7 × 10^-5", 2), ("1 min 45 s", 3), ("9 h 30 min", 3), ("1/8", None), ("(35) min", 2), ("9 h 30.5 min", 4), ("1 h 30 1/2 min", None), ("1 h 30 min 15 s", 4), ("(1 min 45 s)", 3),
     ("T = 3*20 + 15 = 75 ms", 2), ("two hours", None), ("once in 8 years", None), ("EUR 2330.00", 6),
 ])
 def test_figures_are_those_that_were_typed(text, figures):

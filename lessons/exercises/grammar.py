@@ -318,22 +318,22 @@ class AnswerReader:
             return 1 / part
         if self.peek()[1] not in _WORD_NUMBERS:
             self.not_understood()
-        total, last = 0.0, math.inf
+        total, below = 0.0, math.inf
         while True:
             word = self.peek()[1]
             if word == "and" and total >= 100 and self.peek(1)[1] in _WORD_NUMBERS:
                 self.place += 1
-            elif _WORD_NUMBERS.get(word, math.inf) < (100 if last == math.inf else 10 if last >= 20 else 0):
-                last = _WORD_NUMBERS[word]
-                total += last
+            elif _WORD_NUMBERS.get(word, math.inf) < below:
+                total += _WORD_NUMBERS[word]
+                below = 10 if _WORD_NUMBERS[word] >= 20 else 0
                 self.place += 1
-            elif word == "hundred" and 0 < total % 1000 < 100:
+            elif word == "hundred":
                 total += 99 * (total % 1000)
-                last = math.inf
+                below = math.inf
                 self.place += 1
-            elif word == "thousand" and 1 <= total < 1000 and self.peek(1)[1] in {*_WORD_NUMBERS, "and"}:
+            elif word == "thousand" and self.peek(1)[1] in {*_WORD_NUMBERS, "and"}:
                 total *= 1000
-                last = math.inf
+                below = math.inf
                 self.place += 1
             else:
                 break
@@ -417,7 +417,7 @@ class AnswerReader:
                 part = replace(part, above=(smaller,), bare=False)
             if part.above == ("m",) and not part.below:  # 5h40m
                 part = replace(part, above=("min",))
-            if part.below and part.kinds[0] == ["time"]:  # 1 h 33 min a year
+            if part.below:  # 1 h 33 min a year
                 below, part = part.below, replace(part, below=())
             if not part.is_time:
                 raise Unreadable(f"{self.text!r} holds more than one number")
@@ -429,7 +429,7 @@ class AnswerReader:
             return value
         last = parts[-1]
         count = abs(whole.number * whole.size / last.size / last.step) if last.step else 0
-        figures = len(f"{count:.0f}") if 0 < count < 1e15 else None
+        figures = len(f"{count:.0f}") if count else None
         # 10 min 30 s says no more than 10.5 min
         third = 10.0 ** (math.floor(math.log10(abs(whole.number))) - 2) if count else 0.0
         return replace(whole, below=below, figures=figures,
@@ -446,10 +446,10 @@ class AnswerReader:
         parts = [float(part) for part in text.split(":")]
         if any(part >= 60 for part in parts[1:]):
             raise Unreadable(f"{text!r} is no time: minutes and seconds end at 59")
-        value = self._with_unit(Value(0.0))
+        value = self._with_unit(Value(math.nan))
         if value.bare and len(parts) == 2 and self.asked is not None:
             top = self.asked.text.partition("/")[0]
-            if top in ("min", "s", "ms") and self.asked.kind[0] == "time":
+            if top in ("min", "s", "ms"):
                 raise Unreadable(f"{text!r} can be hours and minutes, or minutes and seconds")
         first = "h" if value.bare or len(parts) == 3 else "".join(value.above)
         if first not in ("h", "min"):
@@ -500,8 +500,7 @@ class AnswerReader:
         """Take the name of what is counted, of any words, where a count is asked."""
         start = self.place
         while self.counts and self.left and _NAME.fullmatch(self.tokens[self.place][1]) and (
-                self.peek()[1] not in _NO_NAMES) and (
-                self.place == start or not kind_of(self.symbol())):
+                self.peek()[1] not in _NO_NAMES and not kind_of(self.symbol())):
             self.place += 1
         return self.place > start
 
