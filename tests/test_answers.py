@@ -288,6 +288,36 @@ def test_a_number_beside_the_right_one(answer, changes, verdict, shows, error):
     assert (got[0].name, got[1].replace("\u202f", " "), got[3]) == (verdict, shows, error)
 
 
+@pytest.mark.parametrize(("right", "changes", "three", "two", "told"), [
+    # what rounds to it: 35.5 is 35 and 36 as well; 2 % where the question allows them
+    (35.04, {}, ("35.0", "35.0"), ("35", "35"), "35.04 min/a (35.0; 35)"),
+    (35.5, {}, ("35.5", "35.5"), ("35", "36"), "35.5 min/a (35 to 36)"),
+    (0.0667, {}, ("0.0667", "0.0667"), ("0.067", "0.067"), "0.0667 min/a (0.067)"),
+    (4.0, {}, ("4.00", "4.00"), ("4.0", "4.0"), "4 min/a"),
+    (123456.0, {}, ("123000", "123000"), ("120000", "120000"), "123 500 min/a (123000; 120000)"),
+    (100.0, {"tolerance": 0.02}, ("98", "102"), ("100", "100"), "100 min/a (98 to 102)"),
+    # of an availability the figures of what is left: 0.00667 and 66.7
+    (99.99333377778, {"unit": "%", "complement": True}, ("99.99333", "99.99334"), ("99.9933", "99.9933"),
+     "99.993334 % (99.99333 to 99.99334; 99.9933)"),
+    (33.33333, {"unit": "%", "complement": True}, ("33.3", "33.3"), ("33", "33"), "33.33 % (33.3; 33)")])
+def test_what_a_key_says_is_taken(right, changes, three, two, told):
+    item = a_down_time(solve=lambda n: right, fingerprints=(), **changes)
+    assert (item.taken(NUMBERS, 3), item.taken(NUMBERS, 2)) == (three, two)
+    assert item.marked_by(NUMBERS, 0)[0].replace("\u202f", " ") == told
+    assert item.key_lines(NUMBERS) == (item.marked_by(NUMBERS, 0)[0].partition(" (")[0],)
+
+
+@pytest.mark.parametrize(("right", "marks", "shows"), [
+    (1234.0, {}, "Rate times time. Read as 1 234."), (1.234, {}, "Rate times time. Read as 1.234."),
+    (35.04, {"S02": 1234.0}, "One? Read as 1 234."), (35.04, {"S02": 1.234}, "One? Read as 1.234."),
+    (35.04, {"S02": 1234.0, "S03": 1.234}, "'1,234' can be 1.234 or 1234. Write one number and its unit."),
+    (35.04, {}, "'1,234' can be 1.234 or 1234. Write one number and its unit.")])
+def test_of_two_readings_the_one_that_fits_is_taken(right, marks, shows):
+    item = a_down_time(solve=lambda n: right, fingerprints=tuple(
+        Fingerprint(name, lambda n, value=value: value, "One?") for name, value in marks.items()))
+    assert judged(item, "1,234 min/a")[1].replace("\u202f", " ") == shows
+
+
 @pytest.mark.parametrize(("changes", "answer", "next_step"), [
     ({}, "35.04", "Write the number and its unit. Nothing was counted."),
     ({}, "0.584", "Write the number and its unit. Nothing was counted."), ({}, "35.04 min/a", None),
@@ -620,10 +650,11 @@ def test_a_part_that_one_option_alone_has_is_enough_to_pick_it():
     cell = Pick(("stand by", "one too many", "terminator missing or open", "no failure", "a failure"),
                 lambda n: "a failure")
     picked = {said: cell.judge(said, NUMBERS, 0, {}).value for said in (
-        "standby", "Stand-by", "too many", "open", "term", "failure", "fail", "x")}
+        "standby", "Stand-by", "too many", "open", "term", "failure", "fail", "x", "too", "oo", "ssi")}
     assert picked == {"standby": "stand by", "Stand-by": "stand by", "too many": "one too many",
                       "open": "terminator missing or open", "term": "terminator missing or open",
-                      "failure": "a failure", "fail": None, "x": None}
+                      "failure": "a failure", "fail": None, "x": None, "too": "one too many",
+                      "oo": None, "ssi": "terminator missing or open"}
 
 
 def test_a_table_in_words_and_as_a_paper():

@@ -6,8 +6,9 @@ import pytest
 
 from lessons.exercises.answer_value import written
 from lessons.exercises.digits import Digits, read_digits
-from lessons.exercises.judging import as_given
+from lessons.exercises.judging import Given, as_given, nearest
 from lessons.exercises.quantities import parse
+from lessons.exercises.slip_kinds import Hit
 from lessons.exercises.units import (
     SCALES,
     Unit,
@@ -211,3 +212,20 @@ def test_zeros_at_the_end_of_hundreds_are_no_figures(text, half, zeros):
 ])
 def test_how_well_what_is_worked_out_is_known(text, spread):
     assert parse(text).spread == pytest.approx(spread, rel=1e-7)
+
+
+@pytest.mark.parametrize(("value", "half", "candidates", "found"), [
+    # a slip that hardly moves 100: a third of its 0.6 at most, a tenth at least, between them half a figure
+    (100.79, 0.5, {"a": 100.6}, ["a"]), (100.81, 0.5, {"a": 100.6}, []), (100.65, 0.01, {"a": 100.6}, ["a"]),
+    (100.67, 0.01, {"a": 100.6}, []), (100.69, 0.1, {"a": 100.6}, ["a"]), (100.71, 0.1, {"a": 100.6}, []),
+    # the nearest, and a second one as near; who doubles a factor has doubled that
+    (50.0, 0.5, {"a": 50.3, "b": 50.1}, ["b"]), (50.0, 0.5, {"a": 50.02, "b": 49.98, "c": 50.0}, ["c"]),
+    (50.1, 0.5, {"a": 50.2, "b": 50.0, "c": 50.1004}, ["c"]), (50.0, 0.5, {"a": 50.2, "b": 49.8, "c": 50.2}, ["a", "b"]),
+    (50.0, 0.5, {"doubled: all": 50.0, "factor: n by 2": 50.0}, ["factor: n by 2"]),
+    (50.0, 0.5, {"other": 50.0, "factor: n by 2": 50.0}, ["other", "factor: n by 2"]),
+    # of one or two figures 2.5 % at most: 51.25 and not 51.35
+    (50.0, 5.0, {"a": 51.25}, ["a"]), (50.0, 5.0, {"a": 51.35}, []),
+])
+def test_the_nearest_slip_is_named(value, half, candidates, found):
+    hits = ((number, Hit(name, None, "", "")) for name, number in candidates.items())
+    assert [hit.id for hit in nearest(Given(value, half), hits, right=100.0)] == found
