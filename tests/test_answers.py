@@ -288,6 +288,23 @@ def test_a_number_beside_the_right_one(answer, changes, verdict, shows, error):
     assert (got[0].name, got[1].replace("\u202f", " "), got[3]) == (verdict, shows, error)
 
 
+@pytest.mark.parametrize(("answer", "right", "mark", "verdict"), [
+    # one figure proves nothing beside a slip that is this very number; two figures do
+    ("9 min/a", 9.3, 9.0, "LOOK_AGAIN"), ("9 min/a", 9.3, 9.1, "NEAR"), ("9 min/a", 9.0, 9.0, "RIGHT"),
+    ("10 min/a", 10.3, 10.0, "RIGHT"), ("100 min/a", 102.0, 100.0, "RIGHT"), ("9.3 min/a", 9.3, 9.0, "RIGHT")])
+def test_a_slip_that_is_the_very_number(answer, right, mark, verdict):
+    item = a_down_time(solve=lambda n: right, fingerprints=(Fingerprint("S02", lambda n: mark, "One?"),))
+    assert judged(item, answer)[0].name == verdict
+
+
+def test_one_figure_follows_from_an_earlier_value():
+    """36 h for 4: 8760 / 60 036 x 36 = 5.25 h a year."""
+    item = a_down_time(unit="h/a", solve=lambda n: 0.584, fingerprints=(), follows="00-mttr",
+                       solve_from=lambda n, mttr_h: 8760 / (n.mtbf_h + mttr_h) * mttr_h)
+    for answer, verdict in (("5 h/a", "FOLLOWS"), ("5.25 h/a", "FOLLOWS"), ("6 h/a", "LOOK_AGAIN")):
+        assert judged(item, answer, earlier={"00-mttr": 36.0})[0].name == verdict
+
+
 @pytest.mark.parametrize(("right", "changes", "three", "two", "told"), [
     # what rounds to it: 35.5 is 35 and 36 as well; 2 % where the question allows them
     (35.04, {}, ("35.0", "35.0"), ("35", "35"), "35.04 min/a (35.0; 35)"),

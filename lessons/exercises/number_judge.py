@@ -280,7 +280,7 @@ class NumberJudge:
         return None
 
     def _by(self, given: Given, candidates: Iterable[tuple[float, Hit]], *, read: Given | None = None,
-            pairs: bool = False, most: int = 2) -> Judgement | None:
+            pairs: bool = False, most: int | None = None) -> Judgement | None:
         """Judge an answer by the slips among these that are nearest to it, or to what is read."""
         hits = nearest(read or given, candidates, pairs=pairs, right=self.right, one=self.whole)
         return self.named(given.value, hits[:most]) if hits else None
