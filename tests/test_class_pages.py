@@ -8,6 +8,7 @@ import csv
 import io
 import json
 import re
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 
@@ -19,7 +20,7 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.misconceptions import REGISTER, safety_concern
 from lessons.exercises.replies import STOP_HERE
 from lessons.exercises.session import Session
-from lessons.teaching.class_marks import marks_of
+from lessons.teaching.class_marks import Marks, marks_of
 from lessons.teaching.class_pages import aloud_page, class_page, feedback_page, write_feedback
 from lessons.teaching.class_table import ClassTable, Learner, collect
 from lessons.teaching.key import key_page
@@ -202,6 +203,21 @@ def test_marks_are_the_points_of_the_printed_key(handed_in):
             for share in (just, just + 0.01)] == ["yes", "no"]
 
 
+def test_the_share_of_all_points_has_one_decimal_and_a_pass_mark_is_a_share():
+    """1 of 3 points are 33.3 %, and none of none are 0."""
+    tried = SimpleNamespace(points=1.0)
+    one = Learner("one", "", "", 1, (), (), {}, 1.0)
+    vars(one)["by_item"] = {"a": (None, tried)}
+    table = ClassTable((one,), (), {})
+    assert [rows_of(Marks(table, points, 0).to_csv())[0]["per cent"] for points in ({"a": 1, "b": 2}, {})] == [
+        "33.3", "0.0"]
+    for share in (0, 100):
+        assert marks_of(ClassTable((), (), {}), ["01"], share).pass_percent == share
+    for share in (-0.1, 100.1):
+        with pytest.raises(ValueError, match="from 0 to 100 %"):
+            marks_of(table, ["01"], share)
+
+
 def test_a_told_route_has_no_points(tmp_path):
     desk = Session(LearnerRecord(label="Ada"))
     for _ in range(3):
@@ -333,6 +349,7 @@ def test_forty_kinds_are_listed_and_the_others_counted():
 def test_an_act_of_this_moment_is_the_last_of_the_class():
     here, gone = (Learner(label, "", "", 1, (), (), {}, 1.0, acts=(moment,)) for label, moment in (
         ("here", LATER), ("gone", LATER - timedelta(days=15))))
+    gone = replace(gone, acts=(MONDAY - timedelta(days=9), *gone.acts))       # the last of several counts
     named = ClassTable((here, gone), (), {}).to_talk_to(LATER)
     assert named == ((gone, ("nothing done since 2031-02-24",)),)
 
@@ -359,6 +376,8 @@ def test_a_class_stands_by_the_letters_of_its_names_and_says_where_most_met_some
     places = {f"0{n}-x": 9 - n for n in range(1, 9)}
     met = ClassTable(table.learners, (), {}, {"M01": places}).met_at("M01")
     assert met == "01-x (8), 02-x (7), 03-x (6), 04-x (5), 05-x (4), 06-x (3), and at 2 more"
+    just = {"M01": {name: count for name, count in places.items() if count > 2}}
+    assert ClassTable((), (), {}, just).met_at("M01") == met.partition(", and")[0]
 
 
 def test_a_lesson_of_many_questions_says_in_each_piece_which_of_them_it_shows(tmp_path):
