@@ -8,12 +8,14 @@ import io
 import re
 import tomllib
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from labkit.plant.plant import load_plant
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
+from lessons.papers import comparison, fault_finding, spares
 from lessons.papers.basis import Basis, money, per_year, rounded, share
 from lessons.papers.paper import texts
 from lessons.papers.papers import MAKERS
@@ -301,3 +303,98 @@ def test_one_variant_and_none_with_a_pair():
     # with repairs as widely spread as an exponential law has them the thermostat brings more
     assert "## What has to be true for thermostat to pay" in said
     assert "thermostat against no spare: gain less price" in said
+
+
+# ---- pieces, worked by hand
+
+
+def outcome(variant, loss, price):
+    return SimpleNamespace(variant=variant, loss_per_year=loss, price_per_year=price)
+
+
+@pytest.mark.parametrize(("variants", "way"), [
+    # 10 for nothing comes first; then 30 for 10 before 70 for 50; the last 40 cost 40
+    ({"A": (60, 10), "B": (20, 50), "C": (90, 0)}, [("at", "C", "10", "0"), ("C", "A", "30", "10")]),
+    ({"A": (60, 10), "B": (20, 49)}, [("at", "A", "40", "10"), ("A", "B", "40", "39")]),
+    # of two for nothing the one that gains more; a gain of 0 is none, and a price may go down
+    ({"A": (90, 0), "B": (80, 0)}, [("at", "B", "20", "0")]), ({"A": (100, 0), "B": (99, 1)}, []),
+    ({"A": (95, -5)}, [("at", "A", "5", "-5")]), ({"A": (105, -50)}, [])])
+def test_the_way_from_variant_to_variant(variants, way):
+    found = list(comparison._next_steps((outcome("at", 100, 0), *(
+        outcome(name, *numbers) for name, numbers in variants.items()))))
+    assert [tuple(row[key] for key in ("from", "to", "gain", "price")) for row in found[:-1]] == way
+    assert found[-1]["from"] == (way[-1][1] if way else "at") and found[-1]["to"].startswith("stop")
+    assert [row["net"] for row in found[:-1]] == [str(int(gain) - int(price)) for *_, gain, price in way]
+
+
+@pytest.mark.parametrize(("key", "value", "low", "high", "why", "limits"), [
+    ("a: mtbf_h", 5, 5, 10, "usual", (2.5, 10)), ("a: mtbf_h", 10, 5, 10, "usual", (5, 20)),
+    ("a: mtbf_h", 4, 5, 10, "usual", (2, 10)), ("a: mtbf_h", 12, 5, 10, "usual", (5, 24)),
+    ("a: mtbf_h", 7, 5, 10, "usual", None), ("a: mtbf_h", 5, 5, 10, "the file", None),
+    # a share stays below 1: half of what is left; what is 0 has no half and no double
+    ("a: coverage", 0.9, 0.5, 0.9, "usual", (0.5, 0.95)), ("a: mtbf_h", 0, 0, 0, "usual", None)])
+def test_limits_on_both_sides(key, value, low, high, why, limits):
+    one = SimpleNamespace(key=key, value=value, low=low, high=high, why=why)
+    assert comparison._both_ways([one]) == ({} if limits is None else {key: pytest.approx(limits, rel=1e-12)})
+
+
+def test_what_always_pays_is_told_from_what_turns():
+    evens = tuple(SimpleNamespace(assumption=SimpleNamespace(key=key, value=0.5), limit=limit, pays=pays)
+                  for key, limit, pays in (("a", 0.25, "above"), ("b", None, "always"), ("c", None, "never")))
+    table = comparison._true(evens)
+    assert table.rows == ({"key": "a", "is": "0.5", "must": "above 0.25"},)
+    assert table.note == "It always pays, whatever the value of b. It never pays, whatever the value of c."
+    assert comparison._true(evens[:1]).note == ""
+    assert comparison._true(evens[1:]).rows[0]["key"] == "no single number decides"
+
+
+@pytest.mark.parametrize(("cables", "buses", "plugs", "terminators"), [
+    (1, 0, "2", "2"), (6, 1, "2", "2"), (7, 2, "3", "4"), (10, 3, "4", "6")])
+def test_small_things_to_keep(cables, buses, plugs, terminators):
+    """A plug for three cables and two at least; two terminators for each bus, and two in any case."""
+    parts = {f"W{n}": SimpleNamespace(kind="cable", designation=f"W{n}") for n in range(cables)}
+    faults = {f"W{n}: terminator missing": None for n in range(buses)}
+    rows = spares._small(SimpleNamespace(plant=SimpleNamespace(parts=parts), faults=faults)).rows
+    assert [row["count"] for row in rows if row["what"].startswith(("plugs", "terminators"))] == [plugs, terminators]
+
+
+def suspect(share, cause="KF1: off", put_right="switch on", label=""):
+    return SimpleNamespace(share=share, cause=cause, put_right=put_right, label=label or cause)
+
+
+def test_suspects_that_are_put_right_alike_end_a_branch_together():
+    """0.45 and 0.35 are the same: 80 % and an end; 79 % is none, and a third check always is one."""
+    one, other = suspect(0.45), suspect(0.35, "KF2: off")
+    apart = suspect(0.2, "GB1: off", "new battery")
+    assert fault_finding._groups((apart, one, other)) == [[one, other], [apart]]
+    assert fault_finding._alike((one, other, apart)) == ((one, other), pytest.approx(0.8))
+    assert fault_finding._ends((one, other, apart), {})
+    less = (one, suspect(0.34, "KF2: off"), suspect(0.21, "GB1: off", "new battery"))
+    assert [fault_finding._ends(less, dict.fromkeys(range(made))) for made in (0, 2, 3)] == [False, False, True]
+    assert fault_finding._alike(()) == ((), 0.0)
+    assert fault_finding._end(()) == "call, and give all readings"
+    assert fault_finding._end((one, other, apart)) == "put right: KF1: off or KF2: off (80 %). switch on"
+    small = (suspect(0.9), suspect(0.04, "KF2: off"), suspect(0.05, "KF3: off"))
+    assert fault_finding._end(small) == "put right: KF1: off or KF3: off (99 %). switch on"
+    nothing = suspect(0.9, "no fault", "look again")
+    assert fault_finding._end((nothing,)) == "no fault (90 %): look again"
+    assert fault_finding._end((*less, suspect(0.01, "x: y", "z"))) == (
+        "not settled: KF1: off 45 %; KF2: off 34 %; GB1: off 21 %. Take them in this order, one at a time; if "
+        "it stays, call.")
+
+
+def test_a_door_leads_to_causes_by_how_often_they_come():
+    """0.2 and 0.1 of one call, 0.05 of the other; a run with two alarms of one form is one call."""
+    def run(cause, weight):
+        return SimpleNamespace(cause=cause, weight=weight, fault=None)
+
+    first, second, third = run("KF1: off", 0.2), run("KF2: dead", 0.1), run("GB1: worn", 0.05)
+    table = fault_finding._door("Said", "somebody says", None, [
+        ("b", third, "no. 3"), ("a", second, "no. 2"), ("a", first, "no. 1"), ("a", first, "no. 4")])
+    assert [tuple(row.values()) for row in table.rows] == [
+        ("a", "30 %", "off 67 %; dead 33 %", "no. 1, no. 4 and no. 2"), ("b", "5 %", "worn 100 %", "no. 3")]
+    many = fault_finding._door("Said", "alarm", None, [("a", run(f"X: {n}", 0.1), "") for n in range(5)])
+    assert many.rows[0]["causes"].endswith("; 2 more")
+    three = fault_finding._door("Said", "alarm", None, [("a", run(f"X: {n}", 0.1), "") for n in range(3)])
+    assert "more" not in three.rows[0]["causes"]
+    assert [*fault_finding._weighed([("a", 1.0), ("b", 3.0), ("a", 1.0)]).items()] == [("b", 3.0), ("a", 2.0)]
