@@ -13,6 +13,8 @@ from types import SimpleNamespace
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.rig.checks import ALARM
+from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
 from lessons.papers import comparison, fault_finding, spares
@@ -398,3 +400,90 @@ def test_a_door_leads_to_causes_by_how_often_they_come():
     three = fault_finding._door("Said", "alarm", None, [("a", run(f"X: {n}", 0.1), "") for n in range(3)])
     assert "more" not in three.rows[0]["causes"]
     assert [*fault_finding._weighed([("a", 1.0), ("b", 3.0), ("a", 1.0)]).items()] == [("b", 3.0), ("a", 2.0)]
+
+
+PANEL = SimpleNamespace(parts={"PH1": SimpleNamespace(kind="panel")}, controllers=("KF1", "KF2"),
+                        stands_idle=lambda name: name == "idle")
+
+
+def lamps(**shown):
+    return tuple(SimpleNamespace(unit="PH1", name=name, lit=text != "dark", shape="disc", text=text)
+                 for name, text in shown.items())
+
+
+@pytest.mark.parametrize(("seen", "lit", "words"), [
+    ({"PH1 DATA": "green", "PH1 PLANT": "dark", "PH1 ALONE": "dark", "PH1 KF1": "green"}, 1,
+     "PH1: DATA green disc (data come), PLANT dark"),
+    ({"PH1 DATA": "green", "PH1 ALONE": "yellow"}, 0,
+     "PH1: DATA green disc (data come), ALONE yellow, no lamp of a leading controller"),
+    ({"PH1 DATA": "dark", "PH1 ALONE": "dark"}, 2, "PH1: DATA dark, two controllers lead"),
+    ({"PH1 DATA": "dark", "PH1 ALONE": "dark"}, 0, "PH1: all dark"),
+    ({"PH1 DATA": "dark", "PH1 ALONE": "dark"}, 1, "PH1: DATA dark"),
+    ({"PH1 DATA": "dark", "tank level": "falls"}, None, "PH1: all dark; tank level falls"),
+    ({"PH1 DATA": "dark", "tank level": "as ever"}, None, "PH1: all dark")])
+def test_lamps_in_words(seen, lit, words):
+    """What is dark is named only where that tells: whether data come, whether the plant is good, who leads."""
+    run = SimpleNamespace(effect=SimpleNamespace(lamps_after=lamps(
+        **({"DATA": "data come"} if seen["PH1 DATA"] == "green" else {}))))
+    assert fault_finding._words(SimpleNamespace(plant=PANEL), seen, lit, ["PH1"], run) == words
+
+
+def test_symptoms_come_by_how_often_and_what_looks_normal_last():
+    signs = ("PH1 PLANT", "PH1 KF1", "PH1 KF2", "tank level", f"{ALARM}bus")
+
+    def run(weight, plant, one, two, level="as ever", alarm="no"):
+        return SimpleNamespace(weight=weight, effect=SimpleNamespace(lamps_after=()), signs=dict(
+            zip(signs, (plant, one, two, level, alarm), strict=True)))
+
+    runs = [run(0.5, "green", "green", "dark"), run(0.1, "red", "green", "dark"), run(0.2, "green", "green", "green"),
+            run(0.15, "green", "green", "dark", alarm="stands"), run(0.05, "red", "dark", "dark"),
+            run(0.25, "green", "green", "dark", level="falls"), run(0.02, "red", "dark", "green")]
+    found = fault_finding._symptoms(SimpleNamespace(
+        plant=PANEL, signs=signs, runs=runs, normal=lambda: runs[0].signs))
+    normal = "PH1: PLANT green"
+    assert [(each.title, each.share, each.rings) for each in found] == [
+        (f"{normal}; tank level falls", 0.25, False), (f"{normal}, two controllers lead", 0.2, False),
+        ("PH1: PLANT red", pytest.approx(0.12), False),       # whichever leads
+        ("PH1: PLANT red, no lamp of a leading controller", 0.05, False),
+        (f"{fault_finding.RINGS}: {normal}", 0.15, True),
+        (f"All looks normal, no alarm stands, and yet somebody calls: {normal}", 0.5, False)]
+    assert [len(each.runs) for each in found] == [1, 1, 2, 1, 1, 1]
+    assert found[3].signs == {"PH1 PLANT": "red", "tank level": "as ever", "PH1 KF1": "dark", "PH1 KF2": "dark"}
+    assert found[5].signs == {"PH1 PLANT": "green", "tank level": "as ever", f"{ALARM}bus": "no"}
+    assert found[4].signs == {"PH1 PLANT": "green", "tank level": "as ever"}
+
+
+SEEN = SimpleNamespace(panel_sees=True, outputs={})
+BLIND = SimpleNamespace(panel_sees=False, outputs={})
+
+
+@pytest.mark.parametrize(("more", "alarm", "words"), [
+    ({"functions_lost": ("a", "b")}, False, "a and b: lost"),
+    ({"functions_lost": ("a", "idle")}, False, "a: lost"),
+    # a battery keeps b: only a is missed now; where it keeps all, the first that ends
+    ({"functions_lost": ("a", "b"), "lost_after_h": {"b": 2.0}}, False, "a: lost"),
+    ({"functions_lost": ("a", "b"), "lost_after_h": {"a": 5.0, "b": 2.0}}, False, "a and b: lost after 2 h on battery"),
+    ({"functions_lost": ("a",), "after": BLIND}, False, "a: lost; the panel is blind"),
+    ({"functions_lost": ("a",), "after": BLIND, "lamps_after": ()}, False, "a: lost"),
+    ({"functions_lost": ("idle",), "happenings": [SimpleNamespace(name="tank empty")] * 2}, False,
+     "at the process: tank empty"),
+    ({"after": BLIND}, True, "the panel shows nothing, or old values"),
+    ({"after": BLIND, "lamps_after": ()}, True, "an alarm stands, and everything works"),
+    ({"worst": Outputs.FAIL_STATE}, True, "outputs dropped and came back"),
+    ({"worst": Outputs.FAIL_STATE, "after": SimpleNamespace(panel_sees=True, outputs={"KF10": Outputs.FAIL_STATE})},
+     True, "outputs stay in their fail state, and nobody asks for them now"),
+    ({"noticed": True}, True, "an alarm stands, and everything works"),
+    ({"noticed": True}, False, "a lamp or line of the record is new, and everything works"),
+    ({}, False, "something is odd, and nobody can show it")])
+def test_what_somebody_says_who_calls(more, alarm, words):
+    effect = SimpleNamespace(**{"lost_after_h": {}, "functions_lost": (), "happenings": (), "after": SEEN, "worst": None,
+                                "noticed": False, "lamps_after": lamps(DATA="dark")} | more)
+    run = SimpleNamespace(effect=effect, signs={f"{ALARM}x": "stands" if alarm else "no"})
+    assert fault_finding._said(SimpleNamespace(plant=PANEL), run) == words
+
+
+def test_a_unit_that_was_out_is_back_after_its_start_and_its_load():
+    """3 s to start and 9.4 s to load: about 12 s."""
+    there = Basis(load_plant("mirelow", "pair"), PairSettings(start_ms=3000, load_ms=9400), date=DATE)
+    assert "ready about 12 s after" in fault_finding._way_back(there)
+    assert fault_finding._way_back(basis("mirelow")) == texts()["back"]["no_pair"]
