@@ -11,7 +11,7 @@ from lessons.exercises.lookup import lesson_of
 from lessons.exercises.numeric import Fingerprint, Numeric, Rough
 from lessons.exercises.ordering import Order
 from lessons.exercises.predicting import Prediction
-from lessons.exercises.replies import Verdict
+from lessons.exercises.replies import Judgement, Verdict, rung_after
 from lessons.exercises.table import Free, Pick, Table
 
 
@@ -759,3 +759,34 @@ def test_an_order_is_read_in_letters_and_in_words(said, monkeypatch):
                  "A stop is noticed first.", Hints("", "", ""))
     monkeypatch.setattr(Order, "arranged", lambda self, seed: [2, 0, 1])
     assert item.judge(said, SimpleNamespace(), 0, {}).verdict is Verdict.RIGHT
+
+
+def test_own_words_of_a_table_come_back_once_it_is_settled():
+    item, mine, other = a_table(), {"KF2 / down": ["me"]}, {"KF1 / power": ["on"]}
+    assert (item.free_texts(mine, NUMBERS), item.free_texts(other, NUMBERS)) == ((("KF2 / down", "me"),), ())
+    said = ["".join(item.afterwards(Judgement(Verdict.RIGHT, value=value), NUMBERS, settled=settled))
+            for value, settled in ((other, True), (None, True), (mine, False), (mine, True))]
+    assert said[:3] == ["", "", "Your own words are kept; a model answer comes later."]
+    assert said[3].startswith("KF2 / down. Yours: me\nA model answer: Ask for 4 h.")
+    grid = item.on_paper(NUMBERS, 0).grid
+    assert grid.cells["KF2", "power"] == "spare since 4 h" and not isinstance(grid.cells["KF1", "power"], str)
+
+
+def test_what_belongs_to_another_cell_is_told_from_what_belongs_to_none():
+    options = ("on", "off", "half")
+    cells = {("KF1", "power"): Pick(options, lambda n: "on"), ("KF2", "power"): Pick(options, lambda n: "off")}
+    item = a_table(cells={place: cell.among(cells) for place, cell in cells.items()})
+    said = [judged(item, {"KF1 / power": each, "KF2 / power": "off"})[1] for each in ("off", "half")]
+    assert "'off' belongs to another cell of this table" in said[0]
+    assert "'half' belongs to no cell of this table" in said[1]
+    alone = {place: cells[place] for place in [*cells][:1]}
+    assert cells["KF1", "power"].among(alone).beside == ()
+
+
+@pytest.mark.parametrize(("rung", "kind", "verdict", "after"), [
+    (0, "answer", "LOOK_AGAIN", 1), (1, "answer", "NOT_SURE", 2), (1, "answer", "PARTLY", 2), (0, "hint", "HINT", 1),
+    # two hints come by themselves, the full route is asked for
+    (2, "answer", "LOOK_AGAIN", 2), (2, "hint", "HINT", 3), (3, "hint", "HINT", 3), (3, "answer", "LOOK_AGAIN", 3),
+    (0, "answer", "RIGHT", 0), (1, "answer", "NEAR", 1), (2, "hint", "BLANK", 2), (0, "answer", "UNCLEAR", 0)])
+def test_how_far_up_the_ladder_of_hints(rung, kind, verdict, after):
+    assert rung_after(rung, kind, verdict) == after
