@@ -33,23 +33,20 @@ def unbroken(text: str) -> str:
 def shown(value: float, digits: int = 3) -> str:
     r"""Write a number as the tasks do: rounded, thousands set apart by thin spaces.
 
-    Numbers below 10 ** digits keep that many significant digits, larger ones their whole part.
+    Numbers of fewer whole digits keep that many significant ones, larger ones their whole part.
 
     >>> shown(60000.0) == "60\u202f000"
     True
     >>> shown(35.0377), shown(1.5), shown(0.0000667), shown(4.0)
     ('35.0', '1.5', '6.67e-05', '4')
     """
-    if value == int(value) and abs(value) < 1e15:
+    text = f"{value:#.{digits}g}"
+    if text[-1] == "." or "e+" in text or value == int(value):
         return grouped(value)
-    if abs(value) >= 10**digits:
-        return grouped(value)
-    if abs(value) >= 1e-3 and float(f"{value:.{digits}g}") == value:
-        return f"{value:.{digits}g}"
     if abs(value) < 1e-3:
         return f"{value:.{digits - 1}e}"
-    text = f"{value:#.{digits}g}"
-    return text.rstrip(".")
+    short = f"{value:.{digits}g}"
+    return short if float(short) == value else text
 
 
 def decimals(value: float, digits: int) -> str:
@@ -89,7 +86,7 @@ def nearest(name, names: Iterable[str], cutoff: float = 0.5) -> str | None:
     'KF10'
     """
     lower = {each.lower(): each for each in names}
-    found = difflib.get_close_matches(str(name).lower(), lower, n=1, cutoff=cutoff)
+    found = difflib.get_close_matches(str(name).lower(), lower, cutoff=cutoff)
     # "power supply" is far in letters, and near in words.
     words = [lower[word] for word in str(name).lower().split() if word in lower]
     return lower[found[0]] if found else words[-1] if words else None
@@ -124,4 +121,4 @@ def listed(names: Iterable[str], most: int = 99, word: str = "and") -> str:
     names = list(names)
     if len(names) > most:
         names = [*names[:most], f"{len(names) - most} more"]
-    return f" {word} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
+    return f" {word} ".join([", ".join(names[:-1])] * (len(names) > 1) + names[-1:])
