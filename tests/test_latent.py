@@ -143,6 +143,33 @@ class Scripted(np.random.Generator):
         return 10.0 if size is None else np.array([300.0, 100.0])
 
 
+@pytest.mark.parametrize(("hours", "words"), [
+    (168, "1 week"), (251.9, "1 week"), (252, "2 weeks"), (253, "2 weeks"), (8760, "52 weeks")])
+def test_an_interval_in_weeks(hours, words):
+    assert latent_faults(hours).weeks == words
+
+
+@pytest.mark.parametrize(("share", "words"), [
+    (0.0, "0.00 %"), (0.99e-4, "0.0099 %"), (1e-4, "0.01 %"), (1.01e-4, "0.01 %"), (0.5, "50.00 %")])
+def test_a_small_share_has_two_digits_more(share, words):
+    assert latent_faults(168).asleep(share) == words
+
+
+def test_lives_that_would_take_too_long():
+    """Twenty times a million lives of 2 / 2 + 4 h, the first failure of two and one repair."""
+    class Begun(np.random.Generator):
+        def exponential(self, *_):
+            raise StopIteration
+
+    def lived(hours):
+        periodic_lives(1000, mtbf_h=2, mttr_h=4, years=20 * hours / 8760, rng=Begun(np.random.PCG64()))
+
+    with pytest.raises(StopIteration):
+        lived(4.99e6)
+    with pytest.raises(ValueError, match="years must bring at most 20000000 failures"):
+        lived(5.01e6)
+
+
 def test_lives_by_hand():
     """The standby fails 100 h, the active 300 h after each start; a repair takes 10 h.
 

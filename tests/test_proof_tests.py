@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.linalg import expm
 
+from labkit.markov import proof_tests
 from labkit.markov.demand import (
     pfd_1oo1,
     pfd_1oo2,
@@ -296,6 +297,14 @@ def test_one_in_ten_that_no_test_finds():
     assert dead > 1.4 * (0.5 + 0.1 / 0.9) * 8760 / 500_000
 
 
+def test_an_overhaul_is_one_of_at_most_ten_thousand_tests():
+    assert proof_tests.tests_to_overhaul(2.0, 0.1, 20_000.0) == 10_000
+    assert proof_tests.tests_to_overhaul(2.0, 0.1, 20 * (1 + 0.9e-9)) == 10
+    for overhaul_h in (20_002.0, 20 * (1 + 1.1e-9), 0.5, 1.5):
+        with pytest.raises(ValueError, match="times a whole number from 1 to 10000"):
+            proof_tests.tests_to_overhaul(2.0, 0.1, overhaul_h)
+
+
 def test_best_interval_of_the_pair():
     options = {"coverage": 0.97, "diagnosed": 0.9}
     best = best_pair_test_interval_h(60_000, 4, test_h=1, **options)
@@ -310,6 +319,13 @@ def test_best_interval_of_the_pair():
 
     assert u(best) < u(0.8 * best) and u(best) < u(1.25 * best)
     assert best_pair_test_interval_h(60_000, 4, test_h=1) == math.inf
+    # nowhere near the best is it less, on whichever side of a first guess that lies
+    for test_h in (0.5, 0.7, 1.4):
+        found = best_pair_test_interval_h(60_000, 4, test_h=test_h, **options)
+        least, sooner, later = (pair_with_tests(
+            60_000, 4, test_h=test_h, test_interval_h=found * factor, **options).unavailability
+            for factor in (1, 0.98, 1.02))
+        assert least < sooner and least < later
     # the oftener the better: it is sought from twice the time of a test on, up to 100 x mtbf_h
     often = best_pair_test_interval_h(100, 4, test_h=60, diagnosed=0.0)
     assert often == pytest.approx(120, rel=1e-6)

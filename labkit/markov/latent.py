@@ -104,7 +104,7 @@ def latent_faults(
     shares = dict(zip(exact.states, exact.steady_state(), strict=True))
     time_h, dead = _course(mtbf_h, mttr_h, known)
     return LatentFaults(
-        interval_h, diagnosed, time_h, dead, float(shares.get(UNNOTICED, 0.0)),
+        interval_h, diagnosed, time_h, dead, float(shares[UNNOTICED]),
         (1 - diagnosed) * interval_h / (2 * mtbf_h), exact.unavailability * MINUTES_PER_YEAR,
         usual.unavailability * MINUTES_PER_YEAR,
     )
@@ -114,8 +114,6 @@ def _course(mtbf_h, mttr_h, known):
     """Return the chance of a dead standby through one interval, in the long run."""
     free = redundant_pair(mtbf_h, mttr_h, **known | {"test_interval_h": np.inf})
     time_h = np.linspace(0.0, known["test_interval_h"], POINTS + 1)
-    if UNNOTICED not in free.states:
-        return time_h, np.zeros(POINTS + 1)
     periodic = pair_with_tests(mtbf_h, mttr_h, **known)
     start = dict(zip(periodic.states, map(float, periodic.after_cycle()), strict=True))
     free = MarkovModel(free.rates, free.up, start=start)

@@ -162,7 +162,7 @@ def tests_to_overhaul(interval, missed, overhaul_interval_h):
         return 1
     overhaul = positive("overhaul_interval_h", overhaul_interval_h)
     tests = round(overhaul / interval)
-    if not 1 <= tests <= MOST_TESTS or not math.isclose(tests * interval, overhaul, rel_tol=1e-9):
+    if tests > MOST_TESTS or not math.isclose(tests * interval, overhaul, rel_tol=1e-9):
         raise ValueError(f"overhaul_interval_h must be test_interval_h = {interval}, times a whole "
                          f"number from 1 to {MOST_TESTS}, got {overhaul}")
     return tests if missed else 1
