@@ -85,6 +85,9 @@ def test_best_age_is_where_the_handbook_condition_holds():
     assert BATTERY.best_replacement_h(failure_cost=400, planned_cost=400) == math.inf
     # T^50 at 10^7 scales is more than a float holds: e^(50 x 16.1)
     assert Ageing(scale_h=1.0, shape=50).hazard_per_h(1e7) == math.inf
+    # e^709 is not: with t = e^7.09, 100 / t e^709
+    assert Ageing(scale_h=1.0, shape=100).hazard_per_h(math.exp(7.09)) == pytest.approx(
+        100 * math.exp(709 - 7.09), rel=1e-11)
     # replaced for next to nothing: T^2 = 1e-12 / 1.000 000, as (2 - 1) T^2 = goal near 0
     soon = Ageing(scale_h=1.0, shape=2).best_replacement_h(failure_cost=1e12, planned_cost=1)
     assert soon == pytest.approx(1e-6, rel=1e-9)

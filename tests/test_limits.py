@@ -511,6 +511,8 @@ def test_lognormal_mean_by_student():
     assert limits.point == pytest.approx(math.e, rel=1e-14)
     assert math.log(limits.lower) == pytest.approx(1 - 6.314 * math.sqrt(3), rel=1e-4)
     assert limits.upper > math.exp(1 + 6.314 * math.sqrt(3))
+    same = mttr_limits([2.0, 2.0, 2.0], distribution="lognormal")
+    assert (same.lower, same.point, same.upper) == pytest.approx((2, 2, 2), rel=1e-14)
     one = mttr_limits([math.exp(-1), math.exp(1)], distribution="lognormal", sided="lower")
     assert one.upper == math.inf
     # 90 % one-sided, 1 degree: 3.078
@@ -518,6 +520,9 @@ def test_lognormal_mean_by_student():
     # logs -31.6 and 31.6 have a variance of 2 x 31.6^2: a mean of e^998.6, more than a float holds
     far = mttr_limits([math.exp(-31.6), math.exp(31.6)], distribution="lognormal")
     assert far.point == far.upper == math.inf and far.lower < 1
+    # of 26.6 it is e^707.6, which a float holds
+    near = mttr_limits([math.exp(-26.6), math.exp(26.6)], distribution="lognormal")
+    assert math.log(near.point) == pytest.approx(26.6**2, rel=1e-13)
 
 
 @pytest.mark.parametrize("estimate, end", [
@@ -569,6 +574,8 @@ def test_claims_that_are_easily_worked_by_hand():
     assert [trials_needed(0.5, each, failures_allowed=1) for each in (0.25, 0.26, 0.5, 0.51)] == [
         2, 3, 3, 4]
     assert trials_needed(0.5, 0.5) == 1 and trials_needed(0.5, 0.51) == 2
+    # what lacks less than 1e-12 of itself counts as reached
+    assert [trials_needed(0.5, 1 - 0.125 * (1 - each)) for each in (0.7e-12, 1.5e-12)] == [3, 4]
     assert abs(spares_needed(1e14, 0.99) - 1e14) < 3e7
     assert spares_needed(0, 0.99) == 0 and spares_needed(1e-9, 0.5) == 0
     # demand 1: 0 in stock lasts with e^-1 = 37 %, 1 with 74 %, 2 with 92 %, 3 with 98 %
@@ -599,6 +606,12 @@ def test_more_errors_name_argument_rule_and_value(call, words):
     with pytest.raises(ValueError) as caught:
         call()
     assert words in str(caught.value)
+
+
+def test_outcomes_sum_to_one_within_a_billionth():
+    assert Check("x", 1, {"yes": {"a": 0.5}, "no": {"a": 0.5 + 0.9e-9}}).minutes == 1
+    with pytest.raises(ValueError, match="must sum to 1 under cause 'a'"):
+        Check("x", 1, {"yes": {"a": 0.5}, "no": {"a": 0.5 + 1.1e-9}})
 
 
 def test_checks_of_equal_worth_go_by_name():

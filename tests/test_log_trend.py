@@ -42,6 +42,13 @@ def test_five_per_cent_is_the_level_that_none_is_named_for():
         "ever faster", "ever faster", "no trend shown"]
 
 
+@pytest.mark.parametrize(("trend", "words"), [
+    (LogTrend(0.5, 0.01, math.nan), "ever faster"), (LogTrend(-0.5, 0.01, math.nan), "ever slower"),
+    (LogTrend(9.0, 0.01, 1.5, 4), "ever faster"), (LogTrend(9.0, 0.01, 0.5, 4), "ever slower")])
+def test_a_trend_is_told_by_its_sign_or_its_power(trend, words):
+    assert trend.says() == words
+
+
 def test_a_log_that_ends_with_its_last_event():
     """That event is no draw: it is the end (MIL-HDBK-189, failure truncated: 2 n - 2 degrees)."""
     # its growth is nan in both, which equals itself only here

@@ -85,8 +85,10 @@ class Ageing:
         """Give (age / scale) ** shape; infinite beyond the largest number."""
         if math.isinf(age_h):
             return math.inf
-        power = self.shape * (math.log(age_h) - math.log(self.scale_h))
-        return math.exp(power) if power < 700.0 else math.inf
+        try:
+            return math.exp(self.shape * (math.log(age_h) - math.log(self.scale_h)))
+        except OverflowError:
+            return math.inf
 
     def failure_chance(self, age_h: float) -> float:
         """Give the chance that a new part fails before an age.
@@ -263,7 +265,7 @@ class Ageing:
                      for power in (math.log(goal / self.shape), 7.0))
         if excess(high) < 0:
             return math.inf
-        return math.exp(brentq(excess, low, high, xtol=1e-12))
+        return math.exp(brentq(excess, low, high))
 
 
 def _age(name: str, age_h: float) -> float:

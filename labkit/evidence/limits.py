@@ -283,7 +283,7 @@ def _pivot_limit(mean, deviation, n, above):
     """Give the logarithm above which the pivotal quantity of a lognormal mean lies by a chance."""
     import numpy as np
     from scipy.optimize import brentq
-    from scipy.special import gammainccinv, gammaincinv, ndtr
+    from scipy.special import gammaincinv, ndtr
 
     if deviation == 0:
         return mean
@@ -292,19 +292,21 @@ def _pivot_limit(mean, deviation, n, above):
     weight = np.exp(-(score**2) / 2)
     weight /= weight.sum()
     half = (n - 1) / 2
-    half_v = np.where(score < 0, gammaincinv(half, ndtr(score)), gammainccinv(half, ndtr(-score)))
-    sigma = deviation * np.sqrt(half / half_v)
+    sigma = deviation * np.sqrt(half / gammaincinv(half, ndtr(score)))
     centre, spread = mean + sigma**2 / 2, sigma / math.sqrt(n)
 
     def excess(log_h):
         return float(weight @ ndtr((centre - log_h) / spread)) - above
 
     low, high = float((centre - 12 * spread).min()), float((centre + 12 * spread).max())
-    return brentq(excess, low, high, xtol=1e-12)
+    return brentq(excess, low, high)
 
 
 def _exp(exponent):
-    return math.exp(exponent) if exponent < 709 else math.inf
+    try:
+        return math.exp(exponent)
+    except OverflowError:
+        return math.inf
 
 
 def success_limits(

@@ -63,8 +63,8 @@ class LogTrend:
         """
         if self.chance > share("level", level):
             return "no trend shown"
-        faster = self.growth > 1 if self.degrees else self.statistic > 0
-        return "ever faster" if faster else "ever slower"
+        rise = self.growth - 1 if self.degrees else self.statistic
+        return "ever faster" if rise > 0 else "ever slower"
 
 
 def _times(times_h, end_h):
@@ -345,5 +345,5 @@ def rate_prior(likely_mtbf_h: float, low_mtbf_h: float, *, surely: float = 0.95)
         raise ValueError(
             f"likely_mtbf_h must lie nearer to low_mtbf_h, {low_mtbf_h}, got {likely_mtbf_h}"
         )
-    events = math.exp(brentq(excess, least, most, xtol=1e-13))
+    events = math.exp(brentq(excess, least, most))
     return RatePrior(events, float(gammaincinv(events, 0.5)) * float(likely_mtbf_h))

@@ -252,7 +252,7 @@ class FirstPassage:
             return 0.0
         if excess(_LONGEST_LOG_H) < 0:
             return math.inf
-        return math.exp(brentq(excess, -_LONGEST_LOG_H, _LONGEST_LOG_H, xtol=1e-13))
+        return math.exp(brentq(excess, -_LONGEST_LOG_H, _LONGEST_LOG_H))
 
     @property
     def mean_h(self) -> float:
