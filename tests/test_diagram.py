@@ -15,7 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from labkit.availability import diagram, figures, variable_order
-from labkit.availability.blocks import ALWAYS_FAILED, MOST_DEPTH
+from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS, MOST_DEPTH
 from labkit.availability.modules import modules_of
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.availability.quadrature import quadrature
@@ -426,6 +426,42 @@ def test_nothing_helps_in_series_with_what_has_failed():
     block = series(Part("a", mtbf_h=1000, mttr_h=10), ALWAYS_FAILED)
     assert block.unavailability == 1.0 and modules_of(block)[-1].sources == ()
 
+
+
+def test_what_something_certain_makes_needless_leaves_the_block():
+    """a in series with "always works, or b and c": a alone. The pair b and c still stands in d's way."""
+    a, b, c, d = (Part(name, mtbf_h=900, mttr_h=100) for name in "abcd")
+    both = series(b, c)
+    needless = parallel(ALWAYS_WORKS, both)
+    close(series(a, needless).unavailability, 0.1)
+    assert modules_of(series(a, needless))[-1].sources == ("a",)
+    block = series(a, needless, parallel(d, both))
+    # 1 - 0.9 (1 - 0.1 (1 - 0.81))
+    close(block.unavailability, 1 - 0.9 * (1 - 0.1 * 0.19), rtol=1e-14)
+    assert block.minimal_cut_sets() == tuple(map(frozenset, ("a", "bd", "cd")))
+
+
+def test_what_is_known_at_once_is_not_worked_out():
+    works, failed = diagram.WORKS, diagram.FAILED
+    tree = diagram.Diagram([((), (0,))] * 2)
+    b = tree.node(1, (works, failed))
+    a, either = tree.node(0, (works, failed)), tree.node(0, (b, failed))
+    for condition, if_failed, if_works, answer in [
+            (failed, a, b, a), (works, a, b, b), (a, b, b, b), (a, failed, works, a),
+            (a, failed, a, a), (works, failed, works, works)]:
+        assert tree.choose(condition, if_failed, if_works) == answer
+    memo, chances = {}, [(0.9, 0.1), (0.8, 0.2)]
+    down, up = ({node: tree.probabilities(either, chances, end)[node] for node in (works, failed, b, either)}
+                for end in (failed, works))
+    for one, other, chance in [(b, b, 0), (works, b, 0), (b, failed, 0), (b, works, 0.2), (failed, b, 0.8)]:
+        assert tree.lost(one, other, chances, memo, down, up) == pytest.approx(chance, rel=1e-15)
+    for one, other, answer in [(b, b, works), (works, b, works), (b, failed, works), (b, works, b),
+                               (failed, b, failed)]:
+        assert tree._raise(one, other) == answer
+    for vectors, function, answer in [(works, b, works), (b, failed, works), (b, works, b), (failed, b, failed)]:
+        assert tree._strip(vectors, function) == answer
+    assert tree.minimal_vectors(failed) == failed and tree.minimal_vectors(works) == works
+    assert not any((memo, tree._chosen, tree._raised, tree._stripped, tree._minimal))
 
 
 def test_cut_sets_are_counted_before_they_are_listed():

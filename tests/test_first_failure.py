@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from scipy import integrate, linalg
 
+from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS
 from labkit.availability.parts import Chain, Part, at_least, parallel, series
 from labkit.markov import first_failure
 from labkit.markov.chain import MarkovModel, two_state
@@ -34,6 +35,13 @@ def test_pair_with_repair_by_its_closed_form():
     exact = (fast * np.exp(-slow * TIMES_H) - slow * np.exp(-fast * TIMES_H)) / (fast - slow)
     np.testing.assert_allclose(found, exact, rtol=1e-12, atol=0)
     agrees("E22", chain.mean_time_to_first_failure_h())
+
+
+def test_what_has_failed_for_good_is_no_help_and_what_works_for_good_is_no_harm():
+    (part,) = like(1)
+    for block in (parallel(ALWAYS_FAILED, part), series(ALWAYS_WORKS, part)):
+        assert first_failure_chain(block).mean_time_to_first_failure_h() == pytest.approx(1000)
+    assert first_failure_chain(series(part, ALWAYS_FAILED)).mean_time_to_first_failure_h() == 0
 
 
 def test_one_part_in_time_by_its_closed_forms():

@@ -84,8 +84,8 @@ class Diagram:
 
     def node(self, level: int, children: tuple[int, ...]) -> int:
         """Give the node of a variable with one child per class; equal children need no node."""
-        first = children[0]
-        if children.count(first) == len(children):
+        first, *others = children
+        if others.count(first) == len(others):
             return first
         return self._store(level, children)
 
