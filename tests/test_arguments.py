@@ -13,6 +13,7 @@ import warnings
 from collections.abc import Mapping
 from decimal import Decimal
 from fractions import Fraction
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -370,6 +371,73 @@ SLOW = {"joint_uncertainty", "sensitivity", "best_pair_test_interval_h", "pair_w
 SEQUENCES = re.compile(
     r"MarkovModel\.|FirstPassage\.[psd]|Block\.(mission|outages|unavail)|switchover_times"
     r"|ProofTestedChannels\.")
+
+
+# What each rule of `labkit.arguments` takes at its ends, and what it says right beyond them.
+TAKEN = [
+    (arguments.positive("x", 1e-50), 1e-50), (arguments.positive("x", 1e50), 1e50),
+    (arguments.finite("x", -1e50), -1e50), (arguments.finite("x", 1e-99), 1e-99),
+    (arguments.amount("x", 1e50), 1e50), (arguments.amount("x", 1e-99), 1e-99),
+    (arguments.amount("x", 0), 0.0), (arguments.fraction("x", 0), 0.0), (arguments.fraction("x", 1), 1.0),
+    (arguments.share("x", 1e-300), 1e-300), (arguments.share("x", 0.25, margin=0.25), 0.25),
+    (arguments.share("x", 0.75, margin=0.25), 0.75), (arguments.count("x", 10**15), 10**15),
+    (arguments.count("x", 0), 0), (arguments.count("x", 2, least=2, most=3), 2),
+    (arguments.count("x", 3, least=2, most=3), 3), (arguments.written("x" * 58), repr("x" * 58)),
+    (arguments.written("x" * 59), "'" + "x" * 27 + "..."), (arguments.written(10**59), "1" + "0" * 59),
+    (arguments.written(10**5000), "a number of more than 4000 digits"),
+    (arguments.times_h("x", [0, math.inf], finite=False).tolist(), [0, math.inf]),
+    (arguments.plain(np.array(2.5)), 2.5), (arguments.plain(np.array([2.5])).tolist(), [2.5]),
+    (arguments.numbers("x", np.ma.array([1, 2], mask=[0, 1])).tolist()[0], 1.0),
+    (arguments.numbers("x", [[1, 2], [3, 4]]).tolist(), [[1, 2], [3, 4]]),
+    (arguments.sequence("x", iter("ab")), ["a", "b"]), (arguments.instance("x", None, int, or_none=True), None),
+    (arguments.instances("x", (1, 2), int), [1, 2]), (arguments.one_of("x", "b", ("a", "b")), "b"),
+    (str(arguments.path_of("x", "a/b")), str(Path("a/b"))),
+]
+REFUSED = [
+    (lambda: arguments.positive("x", 0.9e-50), "x must be from 1e-50 to 1e+50 to be counted with, got 9e-51"),
+    (lambda: arguments.positive("x", 1.1e50), "x must be from 1e-50 to 1e+50 to be counted with, got 1.1e+50"),
+    (lambda: arguments.positive("x", math.inf), "x must be > 0 and finite, got inf"),
+    (lambda: arguments.positive("x", 0), "x must be > 0 and finite, got 0"),
+    (lambda: arguments.finite("x", -1.1e50), "x must be from 1e-50 to 1e+50 to be counted with, got -1.1e+50"),
+    (lambda: arguments.finite("x", math.nan), "x must be finite, got nan"),
+    (lambda: arguments.amount("x", 1.1e50), "x must be from 1e-50 to 1e+50 to be counted with, got 1.1e+50"),
+    (lambda: arguments.amount("x", math.inf), "x must be >= 0 and finite, got inf"),
+    (lambda: arguments.share("x", 0.0), "x must be > 0 and < 1, got 0.0"),
+    (lambda: arguments.share("x", 1), "x must be > 0 and < 1, got 1"),
+    (lambda: arguments.share("x", 0.24, margin=0.25), "x must be at least 0.25 away from 0 and 1, got 0.24"),
+    (lambda: arguments.share("x", 0.76, margin=0.25), "x must be at least 0.25 away from 0 and 1, got 0.76"),
+    (lambda: arguments.count("x", 10**15 + 1), "x must be at most 1000000000000000, got 1000000000000001"),
+    (lambda: arguments.count("x", -1), "x must be >= 0, got -1"),
+    (lambda: arguments.count("x", 1, least=2, most=3), "x must be 2 to 3, got 1"),
+    (lambda: arguments.count("x", 4, least=2, most=3), "x must be 2 to 3, got 4"),
+    (lambda: arguments.count("x", True), "x must be a whole number, got True"),
+    (lambda: arguments.number("x", np.timedelta64(1, "h")), "x must be a number, got np.timedelta64(1,'h')"),
+    (lambda: arguments.number("x", 10**400), "x must be at most 1.8e308, got 1000000000000000000000000000..."),
+    (lambda: arguments.times_h("x", [1, math.inf]), "x must be >= 0 and finite, got inf"),
+    (lambda: arguments.times_h("x", -1, finite=False), "x must be >= 0, got -1.0"),
+    (lambda: arguments.times_h("x", math.nan, finite=False), "x must be >= 0, got nan"),
+    (lambda: arguments.numbers("x", b"12"), "x must be a number or a sequence of numbers, got b'12'"),
+    (lambda: arguments.numbers("x", [1, "2"]), "every value of x must be a number, got '2'"),
+    (lambda: arguments.sequence("x", "ab"), "x must be a sequence, got 'ab'"),
+    (lambda: arguments.sequence("x", 3), "x must be a sequence, got 3"),
+    (lambda: arguments.instance("x", None, int), "x must be an int, got None"),
+    (lambda: arguments.instance("x", 1, dict, or_none=True), "x must be a dict, got 1"),
+    (lambda: arguments.one_of("x", "c", ()), "x must be one of none, got 'c'"),
+    (lambda: arguments.one_of("x", 1, ("a", "b")), "x must be one of a, b, got 1"),
+    (lambda: arguments.path_of("x", b"a"), "x must be a path, got b'a'"),
+    (lambda: arguments.generator(1), "rng must be a numpy.random.Generator, got 1"),
+]
+
+
+def test_what_each_rule_takes_at_its_ends():
+    assert [found for found, _ in TAKEN] == [value for _, value in TAKEN]
+
+
+@pytest.mark.parametrize(("call", "message"), REFUSED, ids=[message for _, message in REFUSED])
+def test_what_each_rule_says_beyond_them(call, message):
+    with pytest.raises((TypeError, ValueError)) as caught:
+        call()
+    assert str(caught.value) == message
 
 
 def test_each_name_at_the_door_has_a_valid_call():
