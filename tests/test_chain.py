@@ -972,6 +972,7 @@ GOOD = {("a", "b"): 1.0, ("b", "a"): 2.0}
         (({("a", "b"): -1.0}, []), ValueError, r"rates\[\('a', 'b'\)\] must be >= 0 and finite"),
         (({("a", "b"): math.nan}, []), ValueError, "must be >= 0 and finite, got nan"),
         (({("a", "b"): math.inf}, []), ValueError, "must be >= 0 and finite, got inf"),
+        (({("a", "b"): 1.1e300}, []), ValueError, r"must be at most 1e\+300, got 1.1e\+300"),
         (({("a", "b"): "1"}, []), TypeError, r"rates\[\('a', 'b'\)\] must be a number, got '1'"),
         (({("a", "b"): True}, []), TypeError, "must be a number, got True"),
         (({("a", "a"): 1.0}, []), ValueError, "must lead to another state, got 'a' to itself"),
@@ -1010,6 +1011,11 @@ def test_refused_times(t, error, message):
 
 def test_other_refusals():
     model = two_state(1000, 4)
+    # 3000 of the fastest rates out of one state are 3e303, which a float holds
+    assert MarkovModel({("a", "b"): 1e300}, up=["a"]).rates == {("a", "b"): 1e300}
+    fork = MarkovModel({("a", "b"): 1.0, ("a", "c"): 1.0}, up=["a"])
+    with pytest.raises(ValueError, match="sensitivity, got 2, with 'b' and 'c'"):
+        fork.unavailability_sensitivity()
     with pytest.raises(ValueError, match="t_h must be >= 0 and finite, got"):
         model.hours_in_states(math.inf)
     with pytest.raises(ValueError, match="targets must name at least one state, got none"):

@@ -96,6 +96,27 @@ def test_greek_letters_and_alpha_factors_say_the_same():
     assert four == pytest.approx({2: 0.05, 3: 0.01, 4: 0.04}, rel=1e-14)
 
 
+@pytest.mark.parametrize(("more", "taken"), [(0.5e-12, True), (1.5e-12, False)])
+def test_shares_are_read_to_twelve_digits(more, taken):
+    """What is left for one alone below 1e-12 is rounding, and so is what is above all by as much."""
+    for rest, words in ((1 - more, ""), (1 + more, "shares must sum to at most 1")):
+        def ask(rest=rest):
+            return common_cause_group(group(3), {2: 0.5, 3: rest - 0.5})
+
+        if rest > 1 and not taken:
+            with pytest.raises(ValueError, match=words):
+                ask()
+        else:
+            # with each of two others, and with both; and alone, where that is a share
+            assert {len(block.parts) for block in ask()} == {3 + (rest < 1 and not taken)}
+
+
+def test_alpha_factors_sum_to_one_within_a_billionth():
+    assert shares_of_alpha([0.5, 0.5 + 0.9e-9])[2] == pytest.approx(2 / 3, rel=1e-8)
+    with pytest.raises(ValueError, match="alphas must sum to 1"):
+        shares_of_alpha([0.5, 0.5 + 1.1e-9])
+
+
 def test_two_out_of_three_by_its_first_terms():
     """NUREG/CR-4780 (memory), 2 out of 3: Q = 3 Q1^2 + 3 Q2 + Q3 for rare events."""
     shares = shares_of_greek([0.1, 0.3])

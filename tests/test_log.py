@@ -423,7 +423,10 @@ def test_the_year_is_that_of_most_rows(plant):
             row(3, hour(2), text="c")]
     assert clean_log(rows, plant).year == 2031
     assert [one.start_h for one in clean_log(rows, plant).rows] == [-1.0, 0.0, 24.0]
-    assert clean_log(rows, plant, year=2030).year == 2030
+    assert [clean_log(rows, plant, year=one).year for one in (1, 2030, 9998)] == [1, 2030, 9998]
+    for wrong in (0, 9999):
+        with pytest.raises(ValueError, match=f"year must be 1 to 9998, got {wrong}"):
+            clean_log(rows, plant, year=wrong)
 
 
 def test_doubles_are_merged_up_to_a_minute_and_no_further(plant):
