@@ -135,8 +135,8 @@ def naming(path: Path) -> Iterator[None]:
 @contextmanager
 def _part(path: Path, text: str | bytes, encoding: str) -> Iterator[Path]:
     """Write the content of a file beside it, and take away what did not become the file."""
-    # Two who write one file at once have a part each.
-    part = path.with_name(f".{path.name[:40]}.{uuid.uuid4().hex}.part")
+    # Two who write one file at once have a part each. 54 letters of 4 bytes and 39 more make 255.
+    part = path.with_name(f".{path.name[:54]}.{uuid.uuid4().hex}.part")
     with naming(path):
         try:
             part.write_bytes(

@@ -1,6 +1,7 @@
 """What leaves the program: cells that cannot act, lines that cannot steer, files that are whole."""
 
 import csv
+import importlib.util
 import io
 import os
 import re
@@ -8,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-from labkit.writing import csv_text, safe_line, stem_of, write_new, write_whole
+from labkit.writing import csv_text, is_odd, problem_text, safe_line, stem_of, write_new, write_whole
 
 
 @pytest.mark.parametrize("cell", ["=1+1", "+SUM(A1)", "-2+3", "@now", "\t=1", "\r=1"])
@@ -40,7 +41,49 @@ def test_a_name_made_from_words_is_one_on_every_system(words):
     assert stem.lower() not in {"con", "prn", "aux", "nul", "com1", "lpt\u00b2"}
 
 
-def test_new_files_never_take_a_name_that_is_taken(tmp_path):
+def test_a_name_made_from_many_words_has_sixty_letters():
+    assert stem_of("x" * 300, "none") == "x" * 60 and stem_of("x" * 59 + "-y", "none") == "x" * 59
+
+
+@pytest.mark.parametrize("letter", [
+    "\x00", "\x7f", "\u200b", "\u202e", "\ud800", "\u2028", "\u2029", "\ufffe", "\uffff"])
+def test_a_letter_that_steers_or_stands_nowhere_is_odd(letter):
+    assert is_odd(letter) and not is_odd(" ") and not is_odd("\ufffd")
+
+
+@pytest.mark.parametrize(("problem", "said"), [
+    (FileExistsError(17, "File exists", "papers"), "papers: File exists"),
+    (OSError(28, "No space left"), "No space left"), (OSError("odd\x1b"), "odd\\x1b"),
+    (ValueError("one\ntwo\x1b"), "one\ntwo\\x1b")])
+def test_a_problem_is_told_without_its_number(problem, said):
+    assert problem_text(problem) == said
+
+
+def test_only_windows_is_waited_for_and_a_second_at_most(monkeypatch):
+    """Five times, longer and longer, from a hundredth of a second on; 1.04 s in all."""
+    spec = importlib.util.find_spec("labkit.writing")
+    found = {}
+    for system in ("nt", "posix"):
+        monkeypatch.setattr(os, "name", system)
+        module = importlib.util.module_from_spec(spec)
+        spec.loader.exec_module(module)
+        monkeypatch.undo()
+        found[system] = module.WAITS_S
+    assert found["posix"] == ()
+    assert len(found["nt"]) == 5 and list(found["nt"]) == sorted(found["nt"]) and found["nt"][0] == 0.01
+    assert sum(found["nt"]) == pytest.approx(1.04)
+
+
+def test_new_files_never_take_a_name_that_is_taken(tmp_path, monkeypatch):
+    link, tried = os.link, []
+
+    def counted(part, path):
+        tried.append(path)
+        if len(tried) > 9:
+            raise RuntimeError("no name is ever free")
+        link(part, path)
+
+    monkeypatch.setattr(os, "link", counted)
     names = [write_new(tmp_path, "a.b.csv", text).name for text in ("1", "2", "3")]
     assert names == ["a.b.csv", "a.b-2.csv", "a.b-3.csv"]
     assert [(tmp_path / name).read_text() for name in names] == ["1", "2", "3"]
@@ -90,6 +133,28 @@ def test_what_stops_it_leaves_what_was_there_and_nothing_else(write, trouble, tm
         assert Path(caught.value.filename).name in ("a.txt", "b.txt")
     assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
     assert (tmp_path / "a.txt").read_text() == "old"
+
+
+def test_a_long_name_in_any_letters_is_written(tmp_path):
+    """60 letters of 4 bytes: a name may have 255 bytes, and that of the part has 39 of its own."""
+    for write in (write_whole, lambda path, text: write_new(path.parent, path.name, text)):
+        path = write(tmp_path / ("\U0001f600" * 60 + f".{len(list(tmp_path.iterdir()))}"), "whole")
+        assert path.read_text() == "whole"
+
+
+def test_a_name_that_another_has_taken_away_meanwhile_hides_no_trouble(tmp_path, monkeypatch):
+    def none(*_):
+        raise OSError(95, "Operation not supported")
+
+    def gone(_, path):
+        Path(path).unlink()
+        raise PermissionError(13, "Access is denied")
+
+    monkeypatch.setattr(os, "link", none)
+    monkeypatch.setattr(os, "replace", gone)
+    with pytest.raises(PermissionError):
+        write_new(tmp_path, "a.txt", "new")
+    assert not list(tmp_path.iterdir())
 
 
 def test_two_who_write_one_file_at_once_leave_it_whole(tmp_path, monkeypatch):
