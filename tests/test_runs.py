@@ -784,6 +784,30 @@ def test_what_has_not_begun_when_it_is_stopped_is_never_done(monkeypatch):
     assert len(done) == 2 and len(begun) <= 4
 
 
+@pytest.mark.parametrize(("cores", "threads"), [(3, 3), (None, None), (1, None)])
+def test_a_thread_for_each_core_and_two_batches_more_for_each(cores, threads, monkeypatch):
+    """With three cores six wait behind the one that is asked for; with one there is no thread."""
+    pools, ahead = [], []
+
+    class Pool(ThreadPoolExecutor):
+        def __init__(self, workers):
+            super().__init__(workers)
+            pools.append(workers)
+
+        def submit(self, *words):
+            ahead.append(words)
+            return super().submit(*words)
+
+    monkeypatch.setattr("concurrent.futures.ThreadPoolExecutor", Pool)
+    monkeypatch.setattr("os.cpu_count", lambda: cores)
+    seen = []
+    batches.run_batches(lambda count, _: SimpleNamespace(events=10 * count), 104,
+                        np.random.default_rng(1), events=100, width=(4, 100), workers=None,
+                        progress=lambda done, _: seen.append(len(ahead)))
+    assert pools == ([threads] if threads else [])
+    assert seen[:3] == ([0, 7, 8] if threads else [0, 0, 0])
+
+
 def test_the_bar_is_drawn_after_two_seconds(capsys, monkeypatch):
     now_s = iter([10.0, 11.0, 12.0, 12.1])
     monkeypatch.setattr(batches, "time", SimpleNamespace(monotonic=lambda: next(now_s)))
@@ -1023,6 +1047,9 @@ RNG = np.random.default_rng(44)
             ValueError,
             "workers must be 1 to 1000, got 0",
         ),
+        (lambda: simulate_chain(UNIT, 1, 10, RNG, progress="rod"), TypeError,
+         "progress must be callable, \"bar\" or None, got 'rod'"),
+        (lambda: simulate_chain(UNIT, 1, 10, RNG, progress=7), TypeError, "or None, got 7"),
         (lambda: simulate_block(UNIT, 1, 10, RNG), TypeError, "block must be a Block"),
         (
             lambda: simulate_block(PART, 1, 10, RNG, repair_times={"two": FixedRepair(1)}),

@@ -53,7 +53,7 @@ def run_batches(
     workers = os.cpu_count() or 1 if workers is None else workers
     least, most = width
     first = min(least, lives)
-    results = [work(first, rng.spawn(1)[0])]
+    results = [work(first, *rng.spawn(1))]
     done, left = first, lives - first
     if left:
         per_life = max(results[0].events / first, 1.0)
