@@ -95,8 +95,8 @@ def count(name: str, value: int, *, least: int = 0, most: int | None = None) -> 
     return whole
 
 
-def _in_reach(name, value):
-    if not SMALLEST <= abs(value) <= LARGEST:
+def _in_reach(name, value, least=0.0):
+    if not least <= abs(value) <= LARGEST:
         raise ValueError(
             f"{name} must be from {SMALLEST:g} to {LARGEST:g} to be counted with, got {value}"
         )
@@ -108,7 +108,7 @@ def positive(name: str, value: float) -> float:
     real = number(name, value)
     if not 0 < real < math.inf:
         raise ValueError(f"{name} must be > 0 and finite, got {written(value)}")
-    return _in_reach(name, real)
+    return _in_reach(name, real, SMALLEST)
 
 
 def finite(name: str, value: float) -> float:
@@ -116,7 +116,7 @@ def finite(name: str, value: float) -> float:
     real = number(name, value)
     if not math.isfinite(real):
         raise ValueError(f"{name} must be finite, got {written(value)}")
-    return _in_reach(name, real) if abs(real) > LARGEST else real
+    return _in_reach(name, real)
 
 
 def amount(name: str, value: float) -> float:
@@ -128,7 +128,7 @@ def amount(name: str, value: float) -> float:
     real = number(name, value)
     if not 0 <= real < math.inf:
         raise ValueError(f"{name} must be >= 0 and finite, got {written(value)}")
-    return _in_reach(name, real) if real > LARGEST else real
+    return _in_reach(name, real)
 
 
 def fraction(name: str, value: float) -> float:
