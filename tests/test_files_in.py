@@ -50,6 +50,7 @@ def test_a_file_may_have_twenty_megabytes_and_no_byte_more(tmp_path):
 
 @pytest.mark.parametrize(("content", "said"), [
     (b"\xe4", "line 1: must be text in UTF-8, got byte 0xe4"),
+    (b"\n\xe4", "line 2: must be text in UTF-8, got byte 0xe4"),
     (b"one\ntwo\nthr\x80e\n", "line 3: must be text in UTF-8, got byte 0x80"),
 ])
 def test_a_byte_that_is_no_text_is_named_with_its_line(content, said, tmp_path):

@@ -300,6 +300,22 @@ def test_paths_of_the_reference_pair():
     assert tables.ends_per_h[0] == pytest.approx(stray, rel=1e-9)
 
 
+def star(*ways):
+    """From the hub at these rates to a state of each, and back."""
+    rates = {("hub", place): per_h for place, per_h in enumerate(ways)}
+    return MarkovModel(rates | {(place, "hub"): 100.0 for place in range(len(ways))}, up=["hub"])
+
+
+@pytest.mark.parametrize(("ways", "paths"), [
+    ([0.71, 0.29], 2), ([0.69, 0.31], None),  # of all cycles seven in ten are the plain one
+    ([0.9, 0.0979, 0.0021], 3), ([0.9, 0.0981, 0.0019], 2),  # of the odd ones one in fifty
+    ([0.9, *[0.1 / 20] * 20], 9),  # and of these eight
+])
+def test_which_cycles_are_told_apart(ways, paths):
+    tables = ChainTables.of(star(*ways))
+    assert (len(tables.paths) if tables.has_hub else None) == paths
+
+
 def test_share_of_strays_is_counted_without_subtraction():
     """Of 1e12 failures one is met by a second: its way back is no path of its own."""
     tables = ChainTables.of(redundant_pair(1e12, 1))
