@@ -19,7 +19,7 @@ from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS, MOST_DEPTH
 from labkit.availability.modules import modules_of
 from labkit.availability.parts import Part, at_least, parallel, series
 from labkit.availability.quadrature import quadrature
-from labkit.availability.variable_order import few_open
+from labkit.availability.variable_order import few_open, reading_order
 from labkit.markov import chain
 from labkit.markov.first_failure import MOST_STATES
 from labkit.plant.file_rules import MOST_STEPS
@@ -551,6 +551,31 @@ def test_order_of_groups_by_hand(monkeypatch):
     assert few_open(["az", "z", "abz", "abz"]) == [0, 2, 3, 1]
     # nor does p, which stands once: 4 + 8 + 4 + 1 from each beginning, so the first one wins
     assert few_open(["ac", "", "bcp", "ab"]) == [0, 2, 3, 1]
+
+
+def test_five_groups_by_hand():
+    """From bc 4 + 8 + 8 + 32 + 8, as much as 16 + 16 + 16 + 8 + 4 from abdf; the first wins."""
+    assert few_open(["bd", "bc", "abdf", "aef", "ce"]) == [1, 4, 0, 2, 3]
+    # d stands once: 4 + 8 + 4 from either; if it counted, 4 + 16 + 4 against 8 + 8 + 4
+    assert few_open(["cf", "bdf", "bc"]) == [0, 1, 2]
+
+
+def test_sources_are_read_in_the_order_of_their_groups():
+    """a, then ab, then cba, as few are open so; where nothing is shared, as they stand."""
+    leaves = {"f": ["c", "b", "a"], "g": ["a"], "h": ["a", "b"], "i": ["c"], "top": ["a", "b", "c"]}
+    assert reading_order("top", {"top": ["f", "g", "h", "i"]}, leaves) == ["a", "b", "c"]
+    apart = {"f": ["c"], "g": ["b"], "inner": ["c", "b"], "h": ["a"], "top": ["c", "b", "a"]}
+    assert reading_order("top", {"top": ["inner", "h"], "inner": ["f", "g"]}, apart) == ["c", "b", "a"]
+
+
+@pytest.mark.parametrize(("count", "beginnings"), [
+    (12, 12), (13, 7), (40, 10), (41, 11), (44, 9), (99, 2), (100, 2), (101, 1), (200, 1)])
+def test_many_groups_are_begun_from_fewer(count, beginnings, monkeypatch):
+    """At most 12, and 20 000 over the square of their number: evenly spread from the first on."""
+    tried = []
+    monkeypatch.setattr(variable_order, "_from", lambda begin, *_: tried.append(begin) or (0, []))
+    few_open([{number, number + 1} for number in range(count)])
+    assert len(tried) == beginnings and tried[0] == 0
 
 
 def test_order_holds_every_name_once():

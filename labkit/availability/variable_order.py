@@ -50,7 +50,7 @@ def _from(beginning: int, needs: list[list[str]], shared: dict) -> tuple[int, li
     is_open: set = set()
     todo = set(range(len(needs)))
     order: list[int] = []
-    cost = 0
+    open_then: list[int] = []
 
     def opens(group: int) -> tuple[int, int]:
         opened = sum(name not in is_open for name in needs[group])
@@ -61,13 +61,13 @@ def _from(beginning: int, needs: list[list[str]], shared: dict) -> tuple[int, li
         order.append(group)
         todo.remove(group)
         is_open.update(needs[group])
-        cost += 1 << len(is_open)
+        open_then.append(len(is_open))
         for name in needs[group]:
             left[name] -= 1
             if not left[name]:
                 is_open.remove(name)
         if not todo:
-            return cost, order
+            return sum(2**count for count in open_then), order
         near = {one for name in is_open for one in shared[name]} & todo
         group = min(near or todo, key=opens)
 
