@@ -1046,6 +1046,9 @@ RNG = np.random.default_rng(44)
         (lambda: simulate_chain(UNIT, 5.1e9, 10, RNG), ValueError,
          "horizon_h must be at most 5.05e+09 here, which is 100000000 changes of state in a life"),
         (lambda: simulate_block(PART, 5.1e9, 10, RNG), ValueError, "must be at most 5.05e+09"),
+        # as many of a chain beside it, so half as long: 2.525e9 h
+        (lambda: simulate_block(series(PART, Chain("two", UNIT).when(["up"])), 2.6e9, 10, RNG), ValueError,
+         "must be at most 2.52e+09 here"),
         (lambda: chain_history(UNIT, 1e49, RNG), ValueError, "must be at most 5.05e+07"),
         (lambda: simulate_chain(UNIT, math.inf, 10, RNG), ValueError, "got inf"),
         (lambda: simulate_chain(UNIT, "1", 10, RNG), TypeError, "horizon_h must be a number"),

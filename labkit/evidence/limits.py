@@ -298,8 +298,9 @@ def _pivot_limit(mean, deviation, n, above):
     def excess(log_h):
         return float(weight @ ndtr((centre - log_h) / spread)) - above
 
-    low, high = float((centre - 12 * spread).min()), float((centre + 12 * spread).max())
-    return brentq(excess, low, high)
+    # Beyond the ends of the grid lies less than the least share that is asked for.
+    ends = [centre + end * spread for end in (score[0], score[-1])]
+    return brentq(excess, float(np.min(ends)), float(np.max(ends)))
 
 
 def _exp(exponent):
