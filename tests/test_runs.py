@@ -357,10 +357,12 @@ def test_length_of_a_stretch_by_hand():
     """Of an hour in the hub 1/4 h more away: 100 h are 80 h in the hub, 3 x sqrt(0.02 x 80) / 1.25 less.
 
     With 1 h left that would hold one excursion: 0.8 h and sqrt(0.02 x 0.8) / 1.25 more, at most 1 h.
+    Four excursions are begun in 2 h: 2.8 h less 0.57 h is more than that, 2.5 h less 0.54 h is not.
     """
     tables = SimpleNamespace(pace=(2.0, 0.25, 0.02))
-    found = chainlives._plan(tables, np.array([100.0, 1.0, 0.01, 1e4]))
-    by_hand = [80 - 3 * math.sqrt(1.6) / 1.25, 0.8 + math.sqrt(0.016) / 1.25, 0.01, 1024 / 2]
+    found = chainlives._plan(tables, np.array([100.0, 1.0, 0.01, 1e4, 3.5, 3.125]))
+    by_hand = [80 - 3 * math.sqrt(1.6) / 1.25, 0.8 + math.sqrt(0.016) / 1.25, 0.01, 1024 / 2,
+               2.8 - 3 * math.sqrt(0.056) / 1.25, 2.5 + math.sqrt(0.05) / 1.25]
     np.testing.assert_allclose(found, by_hand, rtol=1e-14)
 
 
@@ -749,6 +751,42 @@ def test_a_batch_of_a_large_block_draws_two_million_parts_at_most():
     simulate_block(block, 1, 8008, np.random.default_rng(50), workers=1,
                    progress=lambda lives, _: done.append(lives))
     assert done == [8, 2008, 4008, 6008, 8008]
+
+
+class Asked(Exception):
+    """What a run would do, told instead of doing it."""
+
+
+def asked(simulate, of, **given):
+    def tell(work, lives, rng, **how):
+        raise Asked(lives, how["events"], how["width"], how["workers"])
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("labkit.simulation.runs.run_batches", tell)
+        with pytest.raises(Asked) as caught:
+            simulate(of, 1.0, rng=np.random.default_rng(1), **{"lives": 2} | given)
+    return caught.value.args
+
+
+def test_a_batch_fits_the_memory():
+    """65 536 lives, or 4 million hours in states (32 MB), or 2 million parts; so many changes, about."""
+    for states, most in ((2, 65_536), (61, 65_536), (62, 4_000_000 // 62), (300, 13_333)):
+        model = MarkovModel({(k, (k + 1) % states): 1.0 for k in range(states)}, up=[0])
+        assert asked(simulate_chain, model)[1:3] == (8_000_000, (64, most))
+    for parts, most in ((1, 65_536), (30, 65_536), (31, 2_000_000 // 31)):
+        block = series(*(Part(f"p{k}", mtbf_h=9, mttr_h=1) for k in range(parts)))
+        assert asked(simulate_block, block)[1:3] == (400_000, (8, most))
+    assert asked(simulate_block, ALWAYS_WORKS)[2] == (8, 65_536)
+
+
+def test_the_most_lives_and_the_surest_limits():
+    lives, *_, workers = asked(simulate_chain, UNIT, lives=10**8, workers=1000, confidence=1.5e-12)
+    assert (lives, workers) == (10**8, 1000)
+    for wrong, words in (({"lives": 10**8 + 1}, "lives must be 2 to 100000000"),
+                         ({"workers": 1001}, "workers must be 1 to 1000"),
+                         ({"confidence": 0.5e-12}, "confidence must be at least 1e-12 away")):
+        with pytest.raises(ValueError, match=words):
+            asked(simulate_chain, UNIT, **wrong)
 
 
 @pytest.mark.parametrize("workers, lives", [(1, 40), (2, 14)])

@@ -9,7 +9,15 @@ from pathlib import Path
 
 import pytest
 
-from labkit.writing import csv_text, is_odd, problem_text, safe_line, stem_of, write_new, write_whole
+from labkit.writing import (
+    csv_text,
+    is_odd,
+    problem_text,
+    safe_line,
+    stem_of,
+    write_new,
+    write_whole,
+)
 
 
 @pytest.mark.parametrize("cell", ["=1+1", "+SUM(A1)", "-2+3", "@now", "\t=1", "\r=1"])

@@ -223,7 +223,7 @@ def simulate_chain(
         lives,
         rng,
         events=8_000_000,
-        width=(64, max(64, min(65_536, 4_000_000 // tables.states))),
+        width=(64, min(65_536, 4_000_000 // tables.states)),
         progress=progress,
         workers=workers,
     )
@@ -316,7 +316,7 @@ def simulate_block(
         lives,
         rng,
         events=400_000,
-        width=(8, max(8, min(65_536, 2_000_000 // max(len(tables.names), 1)))),
+        width=(8, min(65_536, 2_000_000 // max(len(tables.names), 1))),
         progress=progress,
         workers=workers,
     )
