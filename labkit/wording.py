@@ -57,7 +57,7 @@ def decimals(value: float, digits: int) -> str:
     """
     if not 1e-6 <= abs(value) < 1e-3:
         return shown(value, digits)
-    return f"{value:.{digits - 1 - math.floor(math.log10(abs(value)))}f}"
+    return f"{value:.{digits - 1 - int(f'{value:.{digits - 1}e}'[-3:])}f}"
 
 
 def three_digits(value: float, between: str = THIN_SPACE) -> str:

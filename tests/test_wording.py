@@ -38,6 +38,7 @@ def test_a_number_with_as_many_digits_as_are_asked():
 
 @pytest.mark.parametrize(("value", "text"), [
     (0.0000667, "0.0000667"), (1e-6, "0.00000100"), (0.99e-6, "9.90e-07"), (0.00099, "0.000990"),
+    (0.000996, "0.000996"), (0.0009996, "0.00100"), (0.00009996, "0.000100"),  # the first edition wrote a zero more
     (0.001, "0.001"), (0.0015, "0.0015"), (-0.00025, "-0.000250"), (1.5, "1.5")])
 def test_a_small_number_without_a_power_of_ten(value, text):
     assert decimals(value, 3) == text
