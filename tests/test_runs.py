@@ -23,6 +23,7 @@ from labkit.markov.chain import MarkovModel, two_state
 from labkit.markov.pair import redundant_pair
 from labkit.simulation import (
     batches,
+    block_lives,
 )
 from labkit.simulation import (
     chain_lives as chainlives,
@@ -364,6 +365,53 @@ def test_length_of_a_stretch_by_hand():
     by_hand = [80 - 3 * math.sqrt(1.6) / 1.25, 0.8 + math.sqrt(0.016) / 1.25, 0.01, 1024 / 2,
                2.8 - 3 * math.sqrt(0.056) / 1.25, 2.5 + math.sqrt(0.05) / 1.25]
     np.testing.assert_allclose(found, by_hand, rtol=1e-14)
+
+
+class Steady(np.random.Generator):
+    """Let each stay last as long as its mean."""
+
+    def __init__(self):
+        super().__init__(np.random.PCG64(1))
+
+    def standard_exponential(self, size=None):
+        return 1.0 if size is None else np.ones(size)
+
+
+# Up 2 h, down 1 h, again and again: what comes at the last moment counts, and lasts no time.
+STEADY = [(1.9, 0, 0.0, 0), (2.0, 1, 0.0, 1), (4.9, 1, 1.0, 2), (5.0, 2, 1.0, 3), (6.0, 2, 2.0, 4),
+          (7.5, 2, 2.0, 4)]
+
+
+@pytest.mark.parametrize(("horizon_h", "outages", "down_h", "events"), STEADY)
+def test_lives_of_even_stays_by_hand(horizon_h, outages, down_h, events, monkeypatch):
+    unit, lives = two_state(2, 1), 5
+    monkeypatch.setattr(chainlives, "_LANES", 2)
+    tables = ChainTables.of(unit)
+    tables.has_hub = False
+    done = chainlives.live(tables, horizon_h, lives, Steady())
+    assert done.hours == pytest.approx(np.array([[horizon_h - down_h, down_h]] * lives), abs=1e-12)
+    first_h = 2.0 if outages else math.inf
+    assert done.outages.tolist() == [outages] * lives and done.events == events * lives
+    assert done.first_outage_h.tolist() == [first_h] * lives
+    part = Part("p", mtbf_h=2, mttr_h=1)
+    for block, how in ((part, {}), (part, {"p": FixedRepair(1.0)}), (Chain("c", unit).when(["up"]), {})):
+        found = block_lives.live(block_lives.BlockTables.of(block, how), horizon_h, lives, Steady())
+        assert found.down_h == pytest.approx(np.full(lives, down_h), abs=1e-12)
+        assert found.outages.tolist() == [outages] * lives and found.events == events * lives
+        assert found.first_outage_h.tolist() == [first_h] * lives
+    one = chain_history(unit, horizon_h, Steady())
+    assert one.at_h == (0.0, 2.0, 3.0, 5.0, 6.0)[:events + 1]
+    assert one.states == ("up", "down", "up", "down", "up")[:events + 1]
+
+
+def test_what_is_noted_of_a_life_ends_with_it():
+    record = chainlives.ChainLives(ChainTables.of(two_state(2, 1)), 2, 10.0)
+    record.outage(np.array([0, 1, 1, 1]), np.array([10.0, 10.5, 4.0, 7.0]))
+    assert record.outages.tolist() == [1, 2] and record.first_outage_h.tolist() == [10.0, 4.0]
+    end_h = record.stay(np.array([0, 1, 1]), np.array([0, 1, 0]), np.array([4.0, 12.0, 9.0]),
+                        np.array([6.0, 1.0, 5.0]))
+    assert end_h.tolist() == [10.0, 13.0, 14.0] and record.events == 1
+    assert record.hours.tolist() == [[6.0, 0.0], [1.0, 0.0]]
 
 
 def test_each_life_agrees_with_itself():

@@ -179,7 +179,7 @@ def _short(steps, x):
     two = steps @ steps
     three = two @ steps
     four = two @ two
-    result = c[16] * four
+    result = c[-1] * four
     for low in (12, 8, 4, 0):
         result += c[low + 1] * steps + c[low + 2] * two + c[low + 3] * three
         result[np.diag_indices_from(result)] += c[low]
