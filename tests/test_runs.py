@@ -3,6 +3,7 @@
 Every check of a random number uses a fixed seed and a bound of four standard errors.
 """
 
+import dataclasses
 import itertools
 import math
 import random
@@ -24,6 +25,7 @@ from labkit.markov.pair import redundant_pair
 from labkit.simulation import (
     batches,
     block_lives,
+    runs,
 )
 from labkit.simulation import (
     chain_lives as chainlives,
@@ -1088,6 +1090,16 @@ def test_limits_hold_the_point_and_widen_with_confidence(shares, confidence):
     assert 0 <= wide.lower <= narrow.lower + slack
     assert narrow.lower <= narrow.point + slack <= narrow.upper + 2 * slack
     assert narrow.upper <= wide.upper + slack <= 1 + slack
+
+
+def test_batches_together_are_as_all_lives_at_once():
+    shares = np.random.default_rng(3).random((9, 2)) ** 4
+    done = [SimpleNamespace(down_h=one[:, 0], mean=one.mean(axis=0), largest=one.max(axis=0),
+                            squares=np.square(one - one.mean(axis=0)).sum(axis=0))
+            for one in (shares[:2], shares[2:5], shares[5:])]
+    for found, column in zip(runs._share_estimates(done, 0.9), shares.T, strict=True):
+        whole = estimate_of(column, 0.9, unit=1.0, most=1.0)
+        assert dataclasses.astuple(found) == pytest.approx(dataclasses.astuple(whole), rel=1e-12)
 
 
 def test_more_lives_less_error():
