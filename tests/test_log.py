@@ -166,6 +166,15 @@ def test_what_is_drawn_into_the_missing_hour_stands_behind_it():
     assert (note.kind, note.start) == ("note", datetime(2031, 3, 30, 3, 33)) and note.end == note.start
 
 
+def test_ends_that_were_left_open(drawn_years):
+    """Two alarms a year, none of the night with two clocks, and one change of the filter of blower 2."""
+    for rows in drawn_years:
+        open_rows = sorted((one.kind, one.text) for one in rows if one.end is None)
+        assert [kind for kind, _ in open_rows] == ["maintenance", "process alarm", "process alarm"]
+        assert open_rows[0][1] == "planned: filter of blower 2 changed"
+        assert all(one.end for one in rows if one.start.date() == datetime(2031, 10, 26).date())
+
+
 def test_rows_that_were_entered_twice(drawn_years):
     """Six a year, by hand, in the same second or 5 or 12 s later."""
     later_s = Counter()

@@ -159,9 +159,8 @@ def example_year(seed: int = 1, *, second_failure: bool = False) -> tuple[LogRow
     rows = [replace(row, start=row.start + timedelta(hours=1), end=row.end and
                     row.end + timedelta(hours=1)) if is_missing(row.start) else row
             for row in rows]
-    quiet = [number for number, row in enumerate(rows)
-             if row.kind in ("process alarm", "maintenance")
-             and row.planned != "y" and row.start.date() != datetime(YEAR, 10, 26).date()]
+    quiet = [number for number, row in enumerate(rows) if row.kind == "process alarm"
+             and row.start.date() != datetime(YEAR, 10, 26).date()]
     chosen = random.sample(quiet, 8)
     for number in chosen[:2]:
         rows[number] = replace(rows[number], end=None)
