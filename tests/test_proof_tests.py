@@ -244,6 +244,29 @@ def test_test_that_takes_time():
     assert out.states[-2:] == ("on test", "on test, standby failed")
 
 
+@pytest.mark.parametrize("pair_out", [False, True])
+def test_rates_during_a_test_as_written(pair_out):
+    """a = 0.01 and its share alone 0.009; of the standby half of that, three in four seen at once."""
+    model = pair_with_tests(100, 4, common_cause=0.1, coverage=0.9, diagnosed=0.75, standby_ratio=0.5,
+                            test_interval_h=50, test_h=2, pair_out=pair_out, missed=0.2,
+                            overhaul_interval_h=100)
+    free, during, *again = model._phases
+    assert [phase.hours for phase in model._phases] == [48, 2, 48, 2] and again[0] == free
+    hidden, never = "on test, standby failed", "on test, no test finds it"
+    latent = 0.5 * 0.009 * 0.25
+    lost = {("on test", "not taken over"): 0.009} if not pair_out else {}
+    seen = 0.5 * 0.009 * 0.75 + (0.009 if pair_out else 0)
+    assert during.rates == pytest.approx(dict(free.rates) | lost | {
+        ("on test", "one failed"): seen, ("on test", "both failed"): 0.1 * 0.01,
+        ("on test", hidden): 0.8 * latent, ("on test", never): 0.2 * latent,
+        (hidden, "both failed"): 0.01, (never, "both failed"): 0.01}, rel=1e-14)
+    assert free.then == {"both good": "on test", "standby failed unnoticed": hidden,
+                         "standby failed, no test finds it": never}
+    assert during.then == {"on test": "both good", hidden: "one failed",
+                           never: "standby failed, no test finds it"}
+    assert again[1].then == during.then | {never: "one failed"}
+
+
 def chain_with_overhaul(missed, tests, interval):
     """Give U of the ideal pair with a wholly latent standby, worked here with scipy's expm.
 

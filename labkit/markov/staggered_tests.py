@@ -151,7 +151,7 @@ class ProofTestedChannels:
         failed[0] = 1.0
         for spent in alone:
             failed[1:] = failed[:-1] * -np.expm1(-spent) + failed[1:] * np.exp(-spent)
-        return failed[limit] * np.exp(-all_at_once) - np.expm1(-all_at_once)
+        return failed[-1] * np.exp(-all_at_once) - np.expm1(-all_at_once)
 
     @cached_property
     def unavailability(self) -> float:
