@@ -410,6 +410,12 @@ def test_the_night_of_two_passes(plant):
         f"{said} first pass", f"{said} first pass", f"{said} second pass", f"{said} second pass"]
 
 
+def test_the_same_minute_twice_is_one_pass(plant):
+    cleaned = clean_log([row(no, hour(26, "02:40", 10), text=str(no)) for no in (1, 2)], plant)
+    assert cleaned.rows[0].start_h == cleaned.rows[1].start_h
+    assert all("first pass" in text for _, _, text in why(cleaned) if "twice" in text)
+
+
 def test_an_end_before_its_start_lies_in_the_second_pass(plant):
     rows = [row(1, hour(26, "02:50", 10), hour(26, "02:40", 10)),
             row(2, hour(26, "02:55", 10), hour(26, "02:55", 10), text="x")]
@@ -509,6 +515,8 @@ def test_a_fault_that_comes_back_within_a_fortnight_is_one(plant):
     assert counted(hour(15, "10:01"))[0] == [True, True]
     assert counted(hour(5), designation="KF2", text="KF2 dead")[0] == [True, True]
     assert counted(hour(5), kind="note")[0] == [True, False]
+    # what is written at the same moment is another row, and did not come back
+    assert counted(hour(1, "10:00"), text="KF1 dead")[0] == [True, True]
 
 
 @pytest.mark.parametrize("end, remark, end_h, bound", [
