@@ -496,6 +496,14 @@ def test_diagrams_that_grow_too_large_are_refused(monkeypatch):
         print(at_least(11, *parts).unavailability)
 
 
+def test_the_last_node_of_a_diagram_is_that_of_its_limit(monkeypatch):
+    monkeypatch.setattr(diagram, "MOST_NODES", 4)
+    tree = diagram.Diagram([((), (0,))] * 4)
+    assert [tree.node(level, (0, 1)) for level in range(3)] == [2, 3, 4]
+    with pytest.raises(ValueError, match="at most 4 nodes"):
+        tree.node(3, (0, 1))
+
+
 def test_blocks_are_nested_within_a_limit():
     part = block = Part("p0", mtbf_h=9, mttr_h=1)
     for _ in range(2000):

@@ -37,6 +37,13 @@ def test_pair_with_repair_by_its_closed_form():
     agrees("E22", chain.mean_time_to_first_failure_h())
 
 
+def test_the_shortest_time_of_a_variable():
+    """1 / (1/3 + 1/6) = 2 h settle a part; of a chain it is the time in the state it leaves soonest."""
+    assert Part("p", mtbf_h=3, mttr_h=6)._variable([None]).fastest_h == pytest.approx(2, rel=1e-15)
+    model = MarkovModel({("a", "b"): 0.1, ("b", "a"): 0.5, ("b", "c"): 1.5, ("c", "a"): 1.0}, up=["a"])
+    assert Chain("c", model)._variable([frozenset("a")]).fastest_h == pytest.approx(0.5, rel=1e-15)
+
+
 def test_what_has_failed_for_good_is_no_help_and_what_works_for_good_is_no_harm():
     (part,) = like(1)
     for block in (parallel(ALWAYS_FAILED, part), series(ALWAYS_WORKS, part)):

@@ -169,7 +169,7 @@ class Diagram:
         shape. With `known`, found before with the same chances and end, only what is new is
         worked out and added to it.
         """
-        value = {end: 1.0, FAILED + WORKS - end: 0.0} if known is None else known
+        value = {end: 1.0, 1 - end: 0.0} if known is None else known
         level, children = self.level, self.children
         for node in self.nodes_of(function, value):
             total = 0.0
