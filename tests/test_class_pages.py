@@ -387,6 +387,9 @@ def test_a_lesson_of_many_questions_says_in_each_piece_which_of_them_it_shows(tm
     first = [name for name in table.tried if name.startswith("01-")]
     assert len(first) > 20
     heads = re.findall("<h3>(.+?)</h3>", class_page(table))
-    assert heads[:2] == [f"Lesson 01, questions 1 to 10 of {len(first)}",
-                         f"Lesson 01, questions 11 to 20 of {len(first)}"]
-    assert len({*heads}) == len(heads) and heads[-1] == "Lesson 02"
+    pieces = [re.fullmatch(r"Lesson 01, questions (\d+) to (\d+) of (\d+)", each) for each in heads[:-1]]
+    ends = [tuple(map(int, each.groups())) for each in pieces]
+    assert [begin for begin, *_ in ends] == [1, *(end + 1 for _, end, _ in ends[:-1])]
+    assert {of for *_, of in ends} == {len(first)} == {ends[-1][1]} and len(ends) == 3
+    assert all(1 < end - begin + 1 <= 10 for begin, end, _ in ends)
+    assert heads[-1] == "Lesson 02"

@@ -28,7 +28,8 @@ def class_page(table: ClassTable) -> str:
                for number in _numbers_of(table.tried)]
     grids = [(number, f"{at + 1} to {at + len(here)} of {len(names)}" * (len(names) > COLUMNS), here,
               *_who_tried(table, here)) for number, names in lessons
-             for at in range(0, len(names), COLUMNS) for here in [names[at:at + COLUMNS]]]
+             for wide in [-(-len(names) // -(-len(names) // COLUMNS))]  # no grid of one question
+             for at in range(0, len(names), wide) for here in [names[at:at + wide]]]
     met = [(name, count, says(name), table.met_at(name))
            for name, count in table.misconceptions.items()]
     return page(
