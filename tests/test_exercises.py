@@ -987,6 +987,10 @@ def test_the_panel_of_the_first_failures(no_callback_errors):
         at = float(re.search(r'd="M([\d.]+),[^"]*" class="aim"', panel.picture.value).group(1))
         assert 400 < at < 855 - 45, mtbf_h  # the word stands right of its line
         assert panel.years.max * 8760 > mtbf_h
+    for mtbf_h in (2000.0, 60_000.0):
+        years = [float(each) for each in re.findall(
+            r"^after ([\d.]+) years", ff.first_failures_text(panel.lives, mtbf_h), re.M)]
+        assert len(years) == 5 and years == sorted(years)
     # Share left after one MTBF: exp(-1); bound of 4 standard errors of the binomial law.
     lives = ff.lives_h(60_000.0, count=100_000, seed=9)
     share = ff.still_running(lives, 60_000.0) / len(lives)

@@ -92,7 +92,7 @@ def first_failures_text(lives: Sequence[float], mtbf_h: float) -> str:
     >>> print(first_failures_text((4_000.0, 70_000.0), 60_000.0).splitlines()[1])
     after 1.00 years: 1 of 2 have not failed yet
     """
-    times = (0.0, HOURS_PER_YEAR, mtbf_h / 2, mtbf_h, 2 * mtbf_h)
+    times = sorted((0.0, HOURS_PER_YEAR, mtbf_h / 2, mtbf_h, 2 * mtbf_h))
     return "\n".join(
         f"after {t / HOURS_PER_YEAR:.2f} years: {still_running(lives, t)} of {len(lives)} "
         "have not failed yet"
