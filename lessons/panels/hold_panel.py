@@ -38,9 +38,8 @@ class HoldPanel(PicturePanel):
 
     def work_out(self) -> None:
         """Run the takeover once more."""
-        extras = (self.extra.value,) if self.extra.value else ()
-        run = self.run = hold_run(self.hold.value, cause=self.cause.value, extras=extras,
-                                  seed=self.phase.value)
+        run = self.run = hold_run(self.hold.value, cause=self.cause.value, seed=self.phase.value,
+                                  extras=tuple(filter(None, [self.extra.value])))
         marks = [Mark(FAULT_MS / 1000, "fault"),
                  *(Mark(each.time_s, each.name) for each in run.happenings)]
         self.level.value = level_svg(run.trend, run.tank, marks=marks)

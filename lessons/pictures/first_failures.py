@@ -136,12 +136,9 @@ def _curve(lives: Sequence[float], t_h: float, mtbf_h: float) -> list[str]:
     years = longest_years(mtbf_h)
     x = charts.along(0, years * HOURS_PER_YEAR, left, right)
     y = charts.along(0, len(lives), bottom, top)
-    points, left_over = [(left, top)], len(lives)
-    for life in sorted(life for life in lives if life <= t_h):
-        points.append((x(life), y(left_over)))
-        left_over -= 1
-        points.append((x(life), y(left_over)))
-    points.append((x(t_h), y(left_over)))
+    failed = sorted(life for life in lives if life <= t_h)
+    points = [(left, top), *((x(life), y(len(lives) - gone)) for before, life in enumerate(failed)
+                             for gone in (before, before + 1)), (x(t_h), y(len(lives) - len(failed)))]
     return [
         text(left, 24, "Number that has not failed yet", "b", size=17),
         rectangle(left, top, right - left, bottom - top, "frame", 0),

@@ -67,9 +67,8 @@ def _trips(settings: PairSettings, channel: Channel) -> list[str]:
     parts.append(line([(LEFT, bound), (RIGHT, bound)], "limit"))
     # Beside the axis, where neither a curve nor the mark of a choice can cross it.
     parts.append(text(LEFT - 6, bound + 5, "bound 0.1/a", "f", size=14, anchor="end"))
-    single = Channel(loss=channel.loss)
     if channel.beat_gap_ms:
-        rates = false_alarms_by_beats(settings, single)
+        rates = false_alarms_by_beats(settings, Channel(loss=channel.loss))
         parts.append(line(_points(rates), "aim", 0))
         # Left of its own line, which falls more steeply than the curve above it.
         parts.append(text(_x(4) - 10, min(_y(rates[3]) + 5, BOTTOM - 6), "single losses alone",
@@ -107,12 +106,11 @@ def _clear(places: Sequence[tuple[float, float]], width: float, curve: Sequence[
 def _times(settings: PairSettings, channel: Channel) -> list[str]:
     found = time_out(settings, channel)
     parts = [text(BAR_LEFT, 24, "A dead partner replaced", "b", size=17)]
-    floor = BOTTOM
-    parts += ticks_below(((_at(ms), f"{ms}") for ms in range(0, MOST_MS + 1, 200)), TOP, floor)
-    parts.append(axis_words(BAR_LEFT, BAR_RIGHT, floor + 40, "ms since the failure"))
+    parts += ticks_below(((_at(ms), f"{ms}") for ms in range(0, MOST_MS + 1, 200)), TOP, BOTTOM)
+    parts.append(axis_words(BAR_LEFT, BAR_RIGHT, BOTTOM + 40, "ms since the failure"))
     hold = _at(found.hold_ms)
     # In two pieces, so that it does not cross the words above the bars.
-    for begin, end in ((TOP + 44, TOP + 132), (TOP + 156, floor)):
+    for begin, end in ((TOP + 44, TOP + 132), (TOP + 156, BOTTOM)):
         parts.append(line([(hold, begin), (hold, end)], "limit"))
     parts.append(text(hold + 6, TOP + 118, f"hold time {found.hold_ms} ms", "q over", size=14))
     for top, words, (least, most) in (
