@@ -409,14 +409,13 @@ class PlantPanel(Shown, anywidget.AnyWidget):
             return {"at": [], "slots": [], "words": []}
         picture = _picture(self.rig.plant, self.width)
         act_ms = moments["act"]
-        words, states = ["before the act"], []
         said = {ms: [] for ms in moments["at"]}
         for row in rows_of(now.record[len(self._before.record):]):
             said[row.time_ms - act_ms].append(row.text)
         views = [self._before, *(rig_at(self.rig, act_ms + ms).view() for ms in moments["at"])]
-        for view in views:
-            states.append({**picture.values(view, still=self.write_flashing), **page_values(view)})
-        words += ["; ".join(each) for each in said.values()]
+        states = [{**picture.values(view, still=self.write_flashing), **page_values(view)}
+                  for view in views]
+        words = ["before the act", *("; ".join(each) for each in said.values())]
         last = self._now(now)
         moving = {key for state in states for key, value in state.items()
                   if last.get(key) != value}

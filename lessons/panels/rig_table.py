@@ -220,10 +220,9 @@ def rig_table(plant: Plant, *, most_faults: int = MOST_FAULTS, among: Collection
     sight = Sight(plant)
     first, found = _found(plant, most_faults, among, say, processes or os.cpu_count() or 1)
     number = {name: i for i, name in enumerate(known)}
-    acts: dict[Act, int] = {}
-    for act in (*(("on", name) for name in known), *(("off", name) for name in known),
-                ("role change", ""), ("all off", "")):
-        acts[act] = len(acts)
+    acts: dict[Act, int] = {act: place for place, act in enumerate((
+        *(("on", name) for name in known), *(("off", name) for name in known),
+        ("role change", ""), ("all off", "")))}
     keys = sorted(found.ways, key=lambda key: key != first)
     places = {key: i for i, key in enumerate(keys)}
     slots, words, sets, rows = _Numbered(), _Numbered(), _Numbered(), _Numbered()

@@ -169,12 +169,9 @@ def cards_of(view: RigView) -> tuple[Card, ...]:
     >>> [card.heading for card in cards_of(Rig().view())][2:]
     ['loss: EUR 8 652 A YEAR', 'process: NOTHING LOST']
     """
-    cards = []
-    for name, works in view.state.works.items():
-        cards.append(Card("normal" if works else "lost",
-                          f"{name}: {'WORKS' if works else 'LOST'}",
-                          (capital(rate_words(view.state, name)),
-                           capital(next_words(view.state, name)))))
+    cards = [Card("normal" if works else "lost", f"{name}: {'WORKS' if works else 'LOST'}",
+                  (capital(rate_words(view.state, name)), capital(next_words(view.state, name))))
+             for name, works in view.state.works.items()]
     if view.worth is not None:
         cards.append(_worth_card(view.worth))
     said = dict(view.lines).get("Process")

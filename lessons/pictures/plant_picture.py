@@ -188,10 +188,9 @@ class PlantPicture:
     @cached_property
     def _template(self) -> str:
         places = self.layout
-        drawn = [self._lines(i, cable) for i, cable in enumerate(places.cables)]
-        for name in reading_order({**places.plates, **places.labels}):
-            drawn.append(self._room_plate(name) if name in places.rooms else self._with_inside(name))
-        return "".join(drawn)
+        return "".join([*(self._lines(i, cable) for i, cable in enumerate(places.cables)), *(
+            self._room_plate(name) if name in places.rooms else self._with_inside(name)
+            for name in reading_order({**places.plates, **places.labels}))])
 
     @cached_property
     def opened(self) -> str:

@@ -267,13 +267,9 @@ class LevelChart:
                 words[number % FLAGS] = (x, self.top - 4 - 16 * row, mark.words)
             high = self.top - (2 if row is None else 10 + 16 * row)
             stems.append(f"M{at:.0f},{high:.0f}V{self.bottom:.0f}")
-        values = {"lv.stems@d": "".join(stems)}
-        for i in range(FLAGS):
-            values[f"lv.flag{i}"] = ""
-            if i in words:
-                x, y, said = words[i]
-                values |= {f"lv.flag{i}": said, f"lv.flag{i}@x": f"{x:.0f}",
-                           f"lv.flag{i}@y": f"{y:.0f}"}
+        values = {"lv.stems@d": "".join(stems), **{f"lv.flag{i}": "" for i in range(FLAGS)}}
+        for i, (x, y, said) in words.items():
+            values |= {f"lv.flag{i}": said, f"lv.flag{i}@x": f"{x:.0f}", f"lv.flag{i}@y": f"{y:.0f}"}
         return values
 
 
