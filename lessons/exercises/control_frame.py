@@ -184,9 +184,8 @@ def reply_html(words: str, verdict: Verdict | None, released: str = "", rows: tu
     if rows:
         lines = (f"<tr><th>{prose(a)}</th><td>{prose(b)}</td></tr>" for a, b in rows)
         released = f"<table>{''.join(lines)}</table>"
-    look, shape = _LOOKS.get(verdict, ("", ""))
-    if words.startswith(f"<b>{STOP_HERE}"):
-        look, shape = "stop", "■"
+    stop = words.startswith(f"<b>{STOP_HERE}")
+    look, shape = ("stop", "■") if stop else _LOOKS.get(verdict, ("", ""))
     sign = f'<span class="lkx-shape" aria-hidden="true">{shape}</span> ' if shape else ""
     return (f'<div class="lkx-reply lkx-{look or "note"}" role="status" aria-live="polite">'
             f"{sign}{words}{released}</div>")

@@ -204,11 +204,8 @@ class StepsControl(ControlBox):
         """Show the steps up to the first that is still to be answered."""
         shown = list(self.shown.children)
         for place, step in islice(self.desk.open_steps(self.chain, self.seed), len(shown), None):
-            if step.item is None:
-                text = f"Step {place}, {step.name}: {fill(step.worked, self.numbers)}"
-                shown.append(paragraph(text))
-            else:
-                shown.append(control_for(step.item, self.seed, self.desk, self))
+            shown.append(control_for(step.item, self.seed, self.desk, self) if step.item else paragraph(
+                f"Step {place}, {step.name}: {fill(step.worked, self.numbers)}"))
         self.shown.children = shown
 
     def heading_of(self, item_id: str) -> str:
