@@ -1220,6 +1220,25 @@ def test_where_a_chain_may_end_in_two_ways_there_is_no_slope():
         model.unavailability_sensitivity()
 
 
+def test_what_is_never_met_need_not_be_worked_out():
+    """From a nobody comes to x and y, which are left by a rate that no elimination can tell from 0."""
+    rates = {("a", "b"): 1.0, ("b", "a"): 3.0, ("x", "y"): 1.0, ("y", "x"): 3.0, ("y", "a"): 5e-324,
+             ("z", "end"): 1.0}
+    model = MarkovModel(rates, up=["a"], start="a")
+    assert model.steady_state() == pytest.approx([0.75, 0.25, 0, 0, 0, 0], rel=1e-15)
+    # there is one end for those that begin there, so no chance has to be worked out either
+    assert model.steady_state("x") == pytest.approx([0.75, 0.25, 0, 0, 0, 0], rel=1e-15)
+
+
+def test_each_row_of_a_course_keeps_its_own_sum():
+    rates, start = np.array([[0.0, 3.0], [4.0, 0.0]]), np.diag([1.0, 3.0])
+    for times in ([0.0, 0.1], [0.0, 1e6]):
+        p, hours = transient.evolve(rates, start, np.array(times))
+        np.testing.assert_allclose(p.sum(axis=-1), [[1, 3], [1, 3]], rtol=1e-14)
+        np.testing.assert_allclose(hours.sum(axis=-1), np.outer(times, [1, 3]), rtol=1e-12)
+    np.testing.assert_allclose(p[1] * 7, [[4, 3], [12, 9]], rtol=1e-12)
+
+
 def test_a_target_that_may_be_missed_by_its_closed_forms():
     """From *a* at 1/h to *hit* and 3/h to *lost*: by hand, F(t) = (1 - exp(-4 t)) / 4, never 3/4."""
     model = MarkovModel({("a", "hit"): 1.0, ("a", "lost"): 3.0}, up=["a"], start={"a": 1.0})
