@@ -1119,6 +1119,13 @@ def test_repair_times_have_their_mean():
     near_mean(LognormalRepair(7.0, 0.9).draw(np.random.default_rng(42), 200_000), 7.0)
 
 
+def test_a_large_number_is_a_long_repair():
+    """Normal numbers, times 0.9, in the exponent of the median 7 exp(-0.405)."""
+    normal = np.random.default_rng(5).standard_normal(9)
+    found = LognormalRepair(7.0, 0.9).draw(np.random.default_rng(5), 9)
+    assert np.log(found) == pytest.approx(math.log(7) - 0.405 + 0.9 * normal, rel=1e-12)
+
+
 def test_lognormal_median():
     kind = LognormalRepair(7.0, 0.9)
     times_h = kind.draw(np.random.default_rng(43), 100_000)
