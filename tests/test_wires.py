@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 
 from labkit.plant.plant import build, load_plant
+from labkit.rig.rig import Rig
 from labkit.switchover.damage import Wires
 from labkit.switchover.fault_kinds import faults_of
 from tests.plants import SINGLE
@@ -19,7 +20,7 @@ WHOLE = {
     "powered": {"KF1", "KF2"}, "passes": ALL, "seen": ALL, "racks": {*RACKS}, "sync_ok": True,
     "sync_quiet": True, "noise": None, "panels": {"PH1"}, "lit": {"PH1"},
     "repeaters": {"TF1": (True, True)}, "supplied": {"TF1"}, "frame_errors": (), "dead": set(),
-    "voter": True, "on_battery": set()}
+    "voter": True, "on_battery": ()}
 
 
 @pytest.mark.parametrize(("faults", "otherwise"), [
@@ -53,9 +54,19 @@ def test_a_battery_carries_while_it_is_whole_and_not_fed():
     wires = Wires(replace(PLANT, parts=parts))
     assert (Wires(PLANT).batteries, wires.batteries) == ((), ("TB1",))
     off = FAULTS["GB1: off"]
-    assert wires.damage([]).on_battery == set()
-    assert wires.damage([off]).on_battery == wires.damage([off], ["TB1"]).on_battery == {"TB1"}
-    assert wires.damage([off, FAULTS["TB1: off"]]).on_battery == set()
+    assert wires.damage([]).on_battery == ()
+    assert wires.damage([off]).on_battery == wires.damage([off], ["TB1"]).on_battery == ("TB1",)
+    assert wires.damage([off, FAULTS["TB1: off"]]).on_battery == ()
+
+
+def test_batteries_are_told_in_the_order_of_the_plant():
+    """Of ten that are on, in whatever order a set would give them."""
+    names = [f"U{number}" for number in range(10)]
+    plant = plant_of(part("Q", "mains", 5_000, 2.0),
+                     *(part(name, "ups", 1e6, 1.0, fed_by=["Q"], battery_h=1.0) for name in names), needs=names)
+    rig = Rig(plant)
+    rig.switch_on("Q: cut up to 1 h")
+    assert [*rig.snapshot().batteries] == names
 
 
 def test_links_are_told_by_their_interfaces_and_by_what_carries_them():

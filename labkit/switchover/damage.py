@@ -46,8 +46,8 @@ class Damage:
         Parts that are not alive.
     voter : bool
         Whether the third voter, if there is one, is whole.
-    on_battery : frozenset of str
-        Parts with a battery that have lost all that feeds them.
+    on_battery : tuple of str
+        Parts with a battery that have lost all that feeds them, in the order of the plant.
 
     >>> from labkit import faults_of, load_plant
     >>> plant = load_plant()
@@ -70,7 +70,7 @@ class Damage:
     frame_errors: tuple[str, ...]
     dead: frozenset[str]
     voter: bool
-    on_battery: frozenset[str]
+    on_battery: tuple[str, ...]
 
 
 class Wires:
@@ -198,6 +198,6 @@ class Wires:
             dead=frozenset(name for name in self._parts if not alive(name)) | unseen,
             voter=alive(self._voter) if self._voter in self._parts else not any(
                 fault.unit == self._voter for fault in faults),
-            on_battery=frozenset(name for name in carrying
-                                 if not any(map(alive, self._parts[name].fed_by))),
+            on_battery=tuple(name for name in carrying
+                             if not any(map(alive, self._parts[name].fed_by))),
         )
