@@ -17,11 +17,12 @@ from labkit.rig.checks import ALARM
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
-from lessons.papers import comparison, fault_finding, spares
+from lessons.papers import comparison, fault_finding, spares, switchover_sheet
 from lessons.papers.basis import Basis, money, per_year, rounded, share
 from lessons.papers.paper import texts
 from lessons.papers.papers import MAKERS
 from lessons.papers.spares import TARGET
+from lessons.papers.steps import SheetStep
 
 HELD = tomllib.loads(Path(__file__).with_name("paper_values.toml").read_text("utf-8"))
 DATE = "2031-05-06"
@@ -487,3 +488,42 @@ def test_a_unit_that_was_out_is_back_after_its_start_and_its_load():
     there = Basis(load_plant("mirelow", "pair"), PairSettings(start_ms=3000, load_ms=9400), date=DATE)
     assert "ready about 12 s after" in fault_finding._way_back(there)
     assert fault_finding._way_back(basis("mirelow")) == texts()["back"]["no_pair"]
+
+
+def sheet_step(number, kind, part, repeats=1, **more):
+    return SheetStep(number, kind, part, "", "", repeats=repeats, **more)
+
+
+STEPS_OF_A_SHEET = (
+    sheet_step("01", "check", "looks"), sheet_step("02", "must switch", "runs", 10, effect=object(), gap_limit_ms=285),
+    sheet_step("03", "must not switch", "runs", 3, effect=object()),
+    sheet_step("04", "fail state", "runs", 3, effect=object(), faults=("A: off", "test: role change")))
+
+
+@pytest.mark.parametrize(("longer_min", "whole", "told"), [
+    # 10 + 10 x 4 + 3 x 4 + 3 x 15 = 107; 360 min are a day, 361 are two
+    (0, "107", "in all: 1.78 h, 1 day of 6 h at the plant"), (253, "360", "in all: 6 h, 1 day of 6 h at the plant"),
+    (254, "361", "in all: 6.02 h, 2 days of 6 h at the plant")])
+def test_how_long_a_test_takes(longer_min, whole, told):
+    first, *others = STEPS_OF_A_SHEET
+    rows = list(switchover_sheet._time((dataclasses.replace(first, longer_min=longer_min), *others)))
+    assert [tuple(row.values()) for row in rows] == [
+        ("looks", "01", "1", f"{10 + longer_min}", f"{10 + longer_min}"),
+        ("runs", "02 to 04", "16", "4 to 15", "97"), (told, "4", "17", "", whole)]
+
+
+def test_what_no_step_tries_is_named_and_readings_have_their_places():
+    parts = {name: SimpleNamespace(kind=kind) for name, kind in (("A", "controller"), ("B", "rack"), ("C", "cable"))}
+    plant = SimpleNamespace(plant=SimpleNamespace(parts=parts), faults={"A: off": SimpleNamespace(unit="A")},
+                            named=lambda name: f"{name} here")
+    assert switchover_sheet._untested(plant, STEPS_OF_A_SHEET).startswith("By no step of this sheet: B and C. Add")
+    plant.plant.parts = {"A": parts["A"]}
+    assert switchover_sheet._untested(plant, STEPS_OF_A_SHEET) == "Each part of the file stands in a step."
+    assert list(switchover_sheet._versions(plant)) == [{"what": "A here"}]
+    plant.plant.parts = parts
+    assert list(switchover_sheet._versions(plant)) == [{"what": "A here"}, {"what": "B"}]
+    table = switchover_sheet._readings(STEPS_OF_A_SHEET)
+    assert [each.key for each in table.columns] == ["step", "limit", *(f"r{n}" for n in range(1, 11)), "within", "record"]
+    none = {f"r{n}": "–" for n in range(4, 11)}
+    assert table.rows == ({"step": "02", "limit": "285"}, {"step": "03", "limit": "–"} | none,
+                          {"step": "04", "limit": "–"} | none)
