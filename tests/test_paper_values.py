@@ -13,11 +13,13 @@ from types import SimpleNamespace
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.plant.plant_data import AtLeast
 from labkit.rig.checks import ALARM
+from labkit.rig.effects import Do
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
-from lessons.papers import comparison, fault_finding, spares, switchover_sheet
+from lessons.papers import comparison, fault_finding, spares, steps, switchover_sheet
 from lessons.papers.basis import Basis, money, per_year, rounded, share
 from lessons.papers.paper import texts
 from lessons.papers.papers import MAKERS
@@ -527,3 +529,43 @@ def test_what_no_step_tries_is_named_and_readings_have_their_places():
     none = {f"r{n}": "–" for n in range(4, 11)}
     assert table.rows == ({"step": "02", "limit": "285"}, {"step": "03", "limit": "–"} | none,
                           {"step": "04", "limit": "–"} | none)
+
+
+def test_each_choice_among_several_is_tried_once():
+    """One of two and one of three inside it; two of two is no choice, and the second function asks again."""
+    inner, both = AtLeast(1, ("T", "U", "V")), AtLeast(2, ("X", "Y"))
+    outer = AtLeast(1, ("S", inner))
+    functions = {name: SimpleNamespace(name=name, needs=needs) for name, needs in (
+        ("a", ("R", outer, both)), ("b", (inner, AtLeast(1, (both, "Z")))))}
+    found = list(steps._choices(SimpleNamespace(functions_counted=functions)))
+    assert found == [("a", outer), ("a", inner), ("b", AtLeast(1, (both, "Z")))]
+
+
+@pytest.mark.parametrize(("kind", "done", "became", "limits"), [
+    # the budget of both units at 40 ms: without power 175 to 285
+    ("must switch", Do("on", "KF1: no power"), "off", (285, 175, "from the action to the first output of KF2")),
+    ("must switch", Do("role change"), "standby", (60, None, "longest pause between two changes of the output")),
+    ("fail state", Do("on", "x"), "off", (500, None, "from the last write to the fail state, at the terminals")),
+    ("must not switch", Do("on", "x"), "off", (None, None, "no step of any output"))])
+def test_the_limit_of_a_step(kind, done, became, limits):
+    record = [SimpleNamespace(what="role", who="KF2", new="active"), SimpleNamespace(what="beat", who="KF1", new="lost"),
+              SimpleNamespace(what="role", who="KF1", new=became)]
+    effect = SimpleNamespace(leads_after="KF2", leader="KF1", record=record)
+    assert steps._limit(Basis(load_plant(), date=DATE), kind, effect, (done,)) == limits
+
+
+def test_a_mild_step_is_tried_before_one_that_stops_the_plant():
+    """Not those that are only looked at, that run the fault itself, or that repeat a planned change."""
+    made = [sheet_step(number, kind, part, effect=object(), **more) for number, kind, part, more in (
+        ("1", "fail state", "x", {}), ("2", "return to normal", "x", {}), ("3", "must switch", steps.DOUBLE, {}),
+        ("4", "must not switch", "x", {}), ("5", "must switch", "x", {}), ("6", "must switch", steps.AWKWARD, {}),
+        ("7", "must switch", "x", {"faults": ("A: off",)}))] + [sheet_step("8", "check", "x")]
+    assert [step.number for step in steps._tried_first(None, made, "A: off")] == ["5", "4", "2", "1", "3"]
+    assert [step.number for step in steps._tried_first(None, made, "B: off")][:2] == ["5", "7"]
+
+
+def test_what_is_lost_meanwhile_is_said():
+    assert (steps._lost_meanwhile(()), steps._lost_meanwhile(("a", "b"))) == (
+        "", " Lost meanwhile, so manned or not needed: a and b.")
+    said = [steps._by_hand(SimpleNamespace(functions_lost=lost)) for lost in ((), ("a",), ("a", "b"))]
+    assert said == ["", "Change the roles by hand: a waits for it.", "Change the roles by hand: a and b wait for it."]
