@@ -157,7 +157,7 @@ def test_an_answer_that_follows_from_an_own_earlier_value():
 
 
 def test_errors_that_cannot_be_told_apart_are_noticed():
-    assert a_down_time().separated(NUMBERS)
+    assert a_down_time().separated(NUMBERS) and a_down_time().points == 2  # for value and unit
     near = Fingerprint("M09", lambda n: 36.0, "?")
     assert not a_down_time(fingerprints=(near,)).separated(NUMBERS)
     twins = tuple(Fingerprint(m, lambda n: 240.0, "?") for m in ("M09", "S02"))
@@ -268,6 +268,10 @@ NINES = {"unit": "%", "solve": lambda n: 99.99, "complement": True, "fingerprint
      "100 % leaves nothing for the other share: was it rounded away, or left out?", None),
     ("100.5 %", NINES, "LOOK_AGAIN", "100.5 % is more than the whole.", None),
     ("50 %", NINES, "LOOK_AGAIN", "50 % is too small by about a half.", None),
+    ("100 %", {"unit": "%", "solve": lambda n: 60.0, "fingerprints": ()}, "LOOK_AGAIN",
+     "100 % is too large by about two thirds.", None),
+    ("101 %", {"unit": "%", "solve": lambda n: 60.0, "fingerprints": ()}, "LOOK_AGAIN",
+     "101 % is more than the whole.", None),
     ("120 %", {"unit": "%", "solve": lambda n: 101.0, "fingerprints": ()}, "LOOK_AGAIN",
      "120 % is too large by about a fifth.", None),
     # where the question names its unit, so many a year are so many EUR a year, and those a day none

@@ -223,6 +223,8 @@ def test_how_well_what_is_worked_out_is_known(text, spread):
     (50.1, 0.5, {"a": 50.2, "b": 50.0, "c": 50.1004}, ["c"]), (50.0, 0.5, {"a": 50.2, "b": 49.8, "c": 50.2}, ["a", "b"]),
     (50.0, 0.5, {"doubled: all": 50.0, "factor: n by 2": 50.0}, ["factor: n by 2"]),
     (50.0, 0.5, {"other": 50.0, "factor: n by 2": 50.0}, ["other", "factor: n by 2"]),
+    # as near to the right value it is a slip all the same, where no whole is left
+    (100.5, 1.0, {"a": 101.2}, ["a"]),
     # of one or two figures 2.5 % at most: 51.25 and not 51.35
     (50.0, 5.0, {"a": 51.25}, ["a"]), (50.0, 5.0, {"a": 51.35}, []),
 ])
