@@ -77,3 +77,16 @@ def test_an_odd_answer_is_judged_and_stops_nothing(raw):
     (made,) = desk.recorder.attempts()
     (one,) = judged_again([replace(made, raw=raw)]).attempts
     assert one.verdict in ("UNCLEAR", "LOOK_AGAIN", "UNIT", "BLANK")
+
+
+def test_a_step_that_follows_from_an_earlier_value_follows_again():
+    """10 h for 8: 8760 / 45 010 x 10 x 60 = 116.8 min; what was not understood in between is no value."""
+    desk = Session()
+    for item_id, said in (("01-turn-2.sort", "10 h"), ("01-turn-2.sort", "5 h or 6 h"),
+                          ("01-turn-2.calculate", "116.8 min/a")):
+        desk.check(item_id, said)
+    made = desk.recorder.attempts()
+    assert [one.verdict for one in made] == ["LOOK_AGAIN", "UNCLEAR", "FOLLOWS"]
+    assert judged_again(made)[1:3] == (0, 0)
+    forged = judged_again([replace(one, verdict="RIGHT") for one in made])
+    assert forged.changed == 3 and marks(forged.attempts) == marks(made)
