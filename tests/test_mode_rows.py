@@ -83,10 +83,19 @@ def test_twins_that_nobody_sees_fail_wait_half_a_year_for_their_test():
     assert [(mode.number, mode.waits_h) for mode in hidden] == [("GP1-C", 4380.0)]
 
 
+def test_common_causes_and_takeovers_by_their_first_part_and_by_how_often():
+    """5 % of 8760 / 60 000, / 220 000, / 25 000, / 30 000; not taken over 0.95 x 0.03 x 0.146."""
+    found = {mode.number: mode.per_year for mode in mode_rows._common(Basis(load_plant(), date=""))}
+    twins = dict.fromkeys(("KF10A-C", "KF20A-C", "KF30A-C"), 438 / 220_000)
+    assert found == pytest.approx(twins | {"KF1-C": 438 / 60_000, "GP1-C": 438 / 25_000, "GQ1-C": 438 / 30_000,
+                                           "KF1-T": 0.95 * 0.03 * 0.146}, rel=1e-12)
+
+
 def test_planned_work_and_starts_say_what_to_do():
     plant = load_plant(FILES / "osier_weir.toml")
     modes = list(mode_rows._beside(Basis(plant, date=""), contributions_of(plant)))
     assert all(mode.told for mode in modes)      # whoever does the work knows of it
+    assert {mode.takes: mode.per_year for mode in modes}["rack of the pier cleaned"] == 1.0  # each 8760 h
     found = {mode.takes: mode.row["action"] for mode in modes}
     starts = [action for name, action in found.items() if name.startswith("gates: ")]
     assert starts and set(starts) == {"enter each start that fails; duty changes every 720 h"}
