@@ -569,3 +569,64 @@ def test_what_is_lost_meanwhile_is_said():
         "", " Lost meanwhile, so manned or not needed: a and b.")
     said = [steps._by_hand(SimpleNamespace(functions_lost=lost)) for lost in ((), ("a",), ("a", "b"))]
     assert said == ["", "Change the roles by hand: a waits for it.", "Change the roles by hand: a and b wait for it."]
+
+
+def state_of(**more):
+    return SimpleNamespace(**{"gap_open": False, "worst": None, "happenings": (), "functions_lost": (), "lost_after_h": {},
+                              "after": SEEN, "lamps_after": lamps(DATA="green")} | more)
+
+
+@pytest.mark.parametrize(("bad", "part", "said"), [
+    # outputs in their fail state in more than half, in more than 2 %, and in 2 % of such cases
+    ({"gap_open": True}, 0.51, ["most likely in their fail state (51 %"]), ({"gap_open": True}, 0.5, ["in 50 % of such cases outputs"]),
+    ({"gap_open": True}, 0.03, ["in 3 % of such cases outputs"]), ({"gap_open": True}, 0.02, ["there is time to look"]),
+    ({"happenings": ("x",)}, 0.03, ["in 3 % of such cases the process"]), ({"happenings": ("x",)}, 0.02, ["there is time to look"]),
+    ({"worst": Outputs.FAIL_STATE}, 0.11, ["Outputs may have dropped"]), ({"worst": Outputs.FAIL_STATE}, 0.1, ["there is time to look"]),
+    ({"functions_lost": ("f",)}, 0.51, ["this is lost: f (51 %)"]), ({"functions_lost": ("f",)}, 0.5, ["Lost all the same: f (50 %)"]),
+    ({"functions_lost": ("f",)}, 0.03, ["Lost all the same: f (3 %)"]), ({"functions_lost": ("f",)}, 0.02, ["there is time to look"]),
+    # what a battery keeps is not lost yet, and a panel that is dark by itself leaves the process as it was
+    ({"functions_lost": ("f",), "lost_after_h": {"f": 1.0}}, 0.9, ["there is time to look"]),
+    ({"functions_lost": ("f",), "after": BLIND}, 0.9, ["Lost all the same: f (90 %)"]),
+    ({"functions_lost": ("f",), "after": BLIND, "lamps_after": ()}, 0.9, ["this is lost: f (90 %)"])])
+def test_what_to_secure_first(bad, part, said):
+    runs = [SimpleNamespace(cause="bad", effect=state_of(**bad)), SimpleNamespace(cause="good", effect=state_of())]
+    shares = {"bad": part, "good": 1.0 - part}
+    text = spaced(fault_finding._safe(SimpleNamespace(runs=runs), shares, runs))
+    assert all(each in text for each in said)
+    kinds = ("Make safe first", "there is time to look", "Outputs may have dropped", "Lost all the same")
+    found = {each for each in kinds if each in text}
+    assert len(found & {*kinds[:2]}) == 1 and found - {*kinds[:2]} == {each for each in kinds[2:] if each in said[0]}
+    # of a cause that is only misread so, all its runs count: here the one that is bad
+    assert fault_finding._safe(SimpleNamespace(runs=runs), shares, runs[1:]) == fault_finding._safe(
+        SimpleNamespace(runs=runs), shares, runs)
+
+
+def test_what_a_comparison_leaves_out_and_draws():
+    """Faults that pass and break nothing, with a share of failures, are in no total; of nothing there is no picture."""
+    faults = {name: SimpleNamespace(label=name, breaks=breaks, kind=SimpleNamespace(share=share)) for name, breaks, share in (
+        ("dip", frozenset(), 0.3), ("cut", frozenset({"W1"}), 0.7), ("by people", frozenset(), None))}
+    events = {name: SimpleNamespace(name=name, mtbf_h=hours) for name, hours in (("fire", None), ("flood", 1e6))}
+    here = SimpleNamespace(faults=faults, plant=SimpleNamespace(pair=None, shared_events=events, currency="EUR"))
+    said = comparison._left_out(here)
+    assert said[0] == "Events without a rate in the file: fire." and len(said) == 3
+    assert "dip" in said[2] and "cut" not in said[2] and "by people" not in said[2]
+    outcomes = [SimpleNamespace(variant=name, total_per_year=0.0, loss_per_year=0.0, price_per_year=0.0) for name in "AB"]
+    assert comparison._bars(here, outcomes) == {"picture_says": "Neither losses nor prices in the file: no picture."}
+    outcomes[0] = SimpleNamespace(variant="A", total_per_year=9.0, loss_per_year=9.0, price_per_year=0.0)
+    assert comparison._bars(here, outcomes)["picture_says"].endswith("least for B: 0 EUR a year.")
+
+
+def test_a_test_sheet_says_what_it_is_for():
+    purposes = [paper(plant, "switchover_test").purpose for plant in ("mirelow", "brackenquay")]
+    assert purposes == [texts()["purpose"]["no_pair"], texts()["paper"]["switchover_test"]["purpose"]]
+
+
+def test_what_must_be_proved_good_before_something_is_taken_away(monkeypatch):
+    """Without A the function needs P; R stops it alone, Q does nothing to it, and T is taken away itself."""
+    monkeypatch.setattr(steps, "_unseen", lambda basis: dict.fromkeys("PQRST", ["fault"]) | {"S": []})
+    monkeypatch.setattr(steps, "_provable", lambda basis, fault: True)
+    plant = SimpleNamespace(functions_counted=("f",), condition=lambda name, out: not (
+        {"A", "P"} <= {*out} or {"A", "S"} <= {*out} or "R" in out or {"A", "B"} <= {*out}))
+    here = SimpleNamespace(plant=plant, once=lambda key, make: make())
+    found = [steps._partners(here, frozenset(taken)) for taken in ("A", "AT", "", "AB", "B")]
+    assert found == [("P",), ("P",), (), (), ()]
