@@ -644,6 +644,26 @@ def test_short_and_long_cuts_are_told_apart():
     assert plain.share_noticed("Q") == 1.0
 
 
+@pytest.mark.parametrize("hours", [0.05, 0.5, 3.0])
+def test_how_long_cuts_last_on_both_sides_of_a_battery(hours):
+    """Means over the density of the lengths, three short ones for each long one, by the quadrature of scipy."""
+    cuts = ((0.003, 0.05), (0.001, 2.0))
+    mains = PlantPart("Q", "mains", "mains", 250.0, (3 * 0.05 + 2.0) / 4, cuts=cuts)
+
+    def density(length_h):
+        return sum(rate / 0.004 * math.exp(-length_h / mean_h) / mean_h for rate, mean_h in cuts)
+
+    def moment(low, high, power):
+        return quad(lambda length_h: length_h**power * density(length_h), low, high, limit=200)[0]
+
+    longer = moment(hours, 60.0, 0)
+    assert mains.share_longer(hours) == pytest.approx(longer, rel=1e-7)
+    assert mains.lasts_h(hours) == pytest.approx(
+        (moment(0, hours, 1) / (1 - longer), moment(hours, 60.0, 1) / longer), rel=1e-7)
+    one = PlantPart("Q", "mains", "mains", 250.0, 2.0)
+    assert one.share_longer(hours) == pytest.approx(math.exp(-hours / 2), rel=1e-12)
+
+
 def test_short_and_long_cuts_cost_each_by_its_length():
     """An hour is free: of short cuts next to none lasts so long, of long ones exp(-1 / 2)."""
     step = {"name": "late", "function": "run", "longer_than_min": 60, "cost": 100}
