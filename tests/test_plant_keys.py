@@ -143,6 +143,14 @@ def test_waits_are_what_the_poisson_law_leaves_beyond_the_shelf(stock, on_order)
     assert found == pytest.approx(beyond / (on_order / 48), rel=1e-9)
 
 
+@pytest.mark.parametrize(("missed", "unseen_h"), [(0.0, 2190.0), (0.1, 0.9 * 2190 + 0.1 * 43_800), (1.0, 43_800.0)])
+def test_what_no_test_finds_waits_for_the_overhaul(missed, unseen_h):
+    """Half a year, or ten years, to the next one; on average half of it is waited."""
+    found = PairData(("A", "B"), missed=missed, test_interval_h=4380.0, overhaul_interval_h=87_600.0)
+    assert found.unseen_h == pytest.approx(unseen_h, rel=1e-12)
+    assert PairData(("A", "B")).unseen_h == 2190.0
+
+
 def test_what_is_never_asked_for_waits_only_where_no_spare_lies():
     assert [Spare("x", ("A",), stock, 2).wait_h(0.0) for stock in (0, 1)] == [48.0, 0.0]
 
@@ -1135,6 +1143,10 @@ def test_a_cut_line_of_the_leader_stops_the_plant_until_somebody_starts_the_othe
                                   (block.failures_per_h, block.unavailability), strict=True):
         # the other line out as well: the sums let the first to be repaired lead, whichever led
         assert abs(found - mean) < 4 * error + 0.04 * mean
+    cut_off = plant.cut_off(plant.condition("run"))  # those of the first unit first, each for half of the time
+    assert [{each.name for each in cut_off[:2]}, {each.name for each in cut_off[2:]}] == [{"L1", "T1"}, {"L2", "T2"}]
+    line = max(cut_off, key=lambda each: each.rate_per_h)
+    assert (line.rate_per_h, line.down_h) == pytest.approx((1 / 1000, 1 / (1 / 0.75 + 1 / 20)), rel=1e-12)
     (way,) = [each for each in causes_of(plant, "run") if each.name == "K1+K2 way lost"]
     assert way.mean_down_h == pytest.approx(1 / (1 / 0.75 + 1 / 20), rel=1e-6)
     assert way.outages_per_year == pytest.approx(8760 / (500 + way.mean_down_h), rel=1e-6)
