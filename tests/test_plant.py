@@ -701,6 +701,7 @@ def test_a_plant_cannot_be_changed():
 def test_a_changed_plant_knows_nothing_that_the_old_one_found():
     plant = load_plant()
     shown, known = repr(plant), {each.name for each in dataclasses.fields(plant) if not each.init}
+    assert known == {each.name for each in dataclasses.fields(plant) if each.name.startswith("_")}
     plant.state()
     assert plant.ways("KF1", "KF10") and plant.share_seen("KF1") > 0
     assert repr(plant) == shown and "document" not in shown and any(vars(plant)[name] for name in known)

@@ -672,6 +672,29 @@ def test_how_long_cuts_last_on_both_sides_of_a_battery(hours):
     assert one.share_longer(hours) == pytest.approx(math.exp(-hours / 2), rel=1e-12)
 
 
+@pytest.mark.parametrize(("said", "noticed", "note"), [
+    ({}, 1.0, "everybody sees it"), ({"noticed": 0.8, "noticed_note": "asleep"}, 0.8, "asleep")])
+def test_everybody_sees_the_mains_gone_unless_the_file_says_otherwise(said, noticed, note):
+    mains = plant_of(part("Q", "mains", 5_000, 2.0, **said)).parts["Q"]
+    assert (mains.noticed, mains.noticed_note) == (noticed, note)
+
+
+@pytest.mark.parametrize(("idle_h", "idle"), [(0, False), (0.5, True), (2, True)])
+def test_what_stands_still_before_it_is_asked_for_stands_idle(idle_h, idle):
+    plant = plant_of(part("A"), function=[{"name": "run", "needs": ["A"], "idle_h": idle_h}])
+    assert plant.stands_idle("run") is idle
+
+
+@pytest.mark.parametrize(("starts", "moved"), [(0, ["by_hand_h"]), (0.95, ["starts", "by_hand_h"]), (1, [])])
+def test_a_start_by_hand_is_unsure_where_some_starts_fail(starts, moved):
+    plant = plant_of(*(part(name, "pump") for name in "AB"), needs=any_of("A", "B"), changeover=[
+        {"name": "duty", "parts": ["A", "B"], "starts": starts, "every_h": 168}],
+        costs={"step": [{"name": "late", "function": "run", "longer_than_min": 0, "cost": 100}]},
+        variant=[{"name": "one"}, {"name": "two", "price_per_year": 10}])
+    assert [each.key for each in assumptions(plant, "two", "one") if each.key.startswith("duty")] == [
+        f"duty: {key}" for key in moved]
+
+
 def test_short_and_long_cuts_cost_each_by_its_length():
     """An hour is free: of short cuts next to none lasts so long, of long ones exp(-1 / 2)."""
     step = {"name": "late", "function": "run", "longer_than_min": 60, "cost": 100}

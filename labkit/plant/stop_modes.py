@@ -52,7 +52,7 @@ def modes_in(condition: Condition, units: tuple[str, ...], largest: int) -> tupl
         left = with_leaves(condition, lambda leaf: leaf.unit in leading
                            if isinstance(leaf, Leads) else leaf)
         # the numbers of the parts stand for nothing
-        block = as_block(left, lambda leaf: Part(leaf.name, mtbf_h=1.0, mttr_h=1.0))
+        block = as_block(left, lambda leaf: Part(leaf.name, mtbf_h=largest, mttr_h=largest))
         return list(block.minimal_cut_sets(largest=largest))
 
     modes = cuts(units)
