@@ -16,6 +16,7 @@ from scipy import stats
 
 from labkit.availability.blocks import ALWAYS_FAILED
 from labkit.markov.pair import redundant_pair
+from labkit.plant.hidden import Member
 from labkit.plant.plant import load_plant
 from labkit.plant.plant_data import AtLeast, PairData, Reached
 from labkit.plant.unfolded import PairTimes, failed_states, leading_states, unfolded_pair
@@ -288,6 +289,8 @@ def test_a_unit_that_never_fails_alone_is_no_member_of_a_set():
     pair = PairData(("KF1", "KF2"), common_cause=1.0)
     times = PairTimes(pair, unfolded_pair(pair, mtbf_h=1000, mttr_h=4))
     assert times.member("KF1").rate_per_h == times.member("KF1").noticed_share == 0
+    # what is never there does not end, and lasts an hour that never comes
+    assert times.member("KF1") == Member(0.0, 1.0) and times.nobody("not taken over") == (0.0, 0.0)
 
 
 def test_a_unit_may_lead_unless_it_is_the_one_that_failed():
@@ -452,6 +455,18 @@ def test_any_one_feed_is_enough_and_a_dead_feed_feeds_nothing(tmp_path):
     assert plant.state({"GB1"}).works["seen"] and plant.state({"TB2"}).works["seen"]
     assert not plant.state({"GB1", "TB2"}).works["seen"]
     assert set(plant.state({"TB2"}).next_failures["seen"]) == {"GB1", "TB1", "PH1"}
+
+
+def test_racks_are_reached_over_what_is_alive_and_fed():
+    """GB1 feeds TB1, and TB1 all the rest, unless it has a battery of its own."""
+    plant, every = load_plant(), {"KF10", "KF20", "KF30"}
+    for broken, one, other in (((), every, every), ({"WF1.10"}, every - {"KF10"}, every),
+                               ({"KF20"}, every - {"KF20"}, every - {"KF20"}), ({"KF1"}, set(), every),
+                               ({"TB1"}, set(), set()), ({"GB1"}, set(), set())):
+        assert plant.reach(broken) == {"KF1": one, "KF2": other}, broken
+    carried = dataclasses.replace(plant, parts=plant.parts | {"TB1": dataclasses.replace(
+        plant.parts["TB1"], battery_h=1.0)})
+    assert carried.reach({"GB1"}) == {"KF1": every, "KF2": every} and not carried.reach({"TB1"})["KF1"]
 
 
 def test_racks_can_be_one_choice_among_needs():

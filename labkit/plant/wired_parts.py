@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from functools import cached_property
+from functools import cache, cached_property
 from types import MappingProxyType
 
 from labkit.arguments import instance, instances, written
@@ -258,12 +258,15 @@ class WiredParts:
         >>> sorted(load_plant().reach({"WF2.10"})["KF2"])
         ['KF20', 'KF30']
         """
-        dead = {*self._known(broken, "broken")}
-        while more := {name for name, part in self.parts.items() if part.fed_by and name not in dead
-                       and not part.battery_h and dead.issuperset(part.fed_by)}:
-            dead |= more
-        return {unit: frozenset(rack for rack in self.racks if not dead & {unit, rack} and any(
-            dead.isdisjoint(way) for way in self.ways(unit, rack))) for unit in self.controllers}
+        dead = self._known(broken, "broken")
+
+        @cache
+        def alive(name: str) -> bool:
+            feeds = self.parts[name].fed_at_once
+            return name not in dead and (not feeds or any(map(alive, feeds)))
+
+        return {unit: frozenset(rack for rack in self.racks if any(
+            all(map(alive, (unit, rack, *way))) for way in self.ways(unit, rack))) for unit in self.controllers}
 
     @cached_property
     def _on_ways(self) -> tuple[str, ...]:
