@@ -469,6 +469,14 @@ def test_racks_are_reached_over_what_is_alive_and_fed():
     assert carried.reach({"GB1"}) == {"KF1": every, "KF2": every} and not carried.reach({"TB1"})["KF1"]
 
 
+@pytest.mark.parametrize(("broken", "leaders"), [
+    ((), ()), (("WF2.10",), ()), (("WF1.10", "WF1.20"), ()), (("WF1.10", "WF2.20"), ("KF1", "KF2")),
+    (("WF1.10", "WF1.20", "WF2.30"), ("KF2",)), (("WF1.30", "WF2.10", "WF2.20"), ("KF1",))])
+def test_who_may_lead_where_each_unit_has_a_rack_of_its_own(broken, leaders):
+    """The one that reaches more leads, on a tie either; where one reaches all that the other does, nothing is parted."""
+    assert load_plant()._leaders(broken) == leaders
+
+
 def test_racks_can_be_one_choice_among_needs():
     plant = load_plant("mirelow", "thermostat")
     assert plant.state({"KF1"}).works["fans kept"] and plant.state({"BT1"}).works["fans kept"]

@@ -496,6 +496,10 @@ def test_an_assumption_is_changed_in_both_plants(held, key, change):
     assert swing.net_low != pytest.approx(swing.net_per_year, rel=1e-6)
 
 
+def test_what_gains_just_its_price_does_not_pay():
+    assert [Ranked("x", gain, 480.0).pays for gain in (479.0, 480.0, 481.0)] == [False, False, True]
+
+
 def test_ranking_by_value():
     def outcome(name, loss, price):
         return variants.Outcome(name, "", {}, {}, {}, loss, price)

@@ -130,7 +130,7 @@ def drawn(assumption: Assumption, rng: np.random.Generator, draws: int) -> np.nd
 def _between(low: float, value: float, high: float, place: np.ndarray) -> np.ndarray:
     """Give the value where `place` is 0, the limits where it is -1 and 1, in equal ratios."""
     found = np.full(place.shape, float(value))
-    for side, end in ((place < 0, low), (place > 0, high)):
+    for side, end in ((np.signbit(place), low), (~np.signbit(place), high)):
         step = np.abs(place[side])
         if value > 0 and end > 0:
             found[side] = value * (end / value) ** step
