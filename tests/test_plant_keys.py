@@ -214,6 +214,14 @@ def test_cost_per_hour_counts_beyond_the_limit():
     assert "late EUR 10 and EUR 4 an hour after 180 min" in worth_of(plant, {"A"}).text()
 
 
+@pytest.mark.parametrize(("mean_h", "each"), [(2.0, 0.0), (3.0, 0.0), (3.5, 20 + 3.5), (10.0, 20 + 49.0)])
+def test_an_outage_of_fixed_length_costs_beyond_its_limit(mean_h, each):
+    """3 h are free, then 20 at once and 7 an hour; ten outages a year."""
+    plant = plant_of(part("A", mtbf_h=876 - mean_h, mttr_h=mean_h), costs={"step": [
+        {"name": "late", "function": "run", "longer_than_min": 180, "cost": 20, "cost_per_h": 7}]})
+    assert math.fsum(loss.loss_per_year for loss in losses(plant, "fixed")) == pytest.approx(10 * each, rel=1e-9, abs=0)
+
+
 def test_what_every_outage_costs_is_paid_once_where_two_meet():
     """Down a fifth of the time each: 2 x 0.8 x 0.8 / 100 outages an hour, and not 2 x 0.8 / 100."""
     plant = plant_of(part("A", mtbf_h=100, mttr_h=25), part("B", mtbf_h=100, mttr_h=25),
