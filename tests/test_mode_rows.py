@@ -184,6 +184,7 @@ def test_a_ranking_adds_up_to_the_sum_of_the_plant():
     assert rows[0] == ("14", "14.0", "140") and rows[11:13] == [("3", "3.00", "30"), ("", "3.00", "30")]
     assert [each[1:] for each in rows[13:]] == [("-5.00", "-50"), ("100.0", "1\xa0000")]
     assert by_time.tables[0].rows[12]["designation"] == "2 more rows"
+    assert by_time.tables[0].sums == 1      # the last row is drawn as a sum
     alone, = mode_ranking.ranked(basis, modes, replace(sums, loss_per_year={}))
     assert alone.short_rows == 5 and len(alone.tables[0].rows) == 15
 

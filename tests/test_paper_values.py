@@ -630,3 +630,12 @@ def test_what_must_be_proved_good_before_something_is_taken_away(monkeypatch):
     here = SimpleNamespace(plant=plant, once=lambda key, make: make())
     found = [steps._partners(here, frozenset(taken)) for taken in ("A", "AT", "", "AB", "B")]
     assert found == [("P",), ("P",), (), (), ()]
+
+
+@pytest.mark.parametrize("plant", ["brackenquay", "mirelow"])
+def test_what_nobody_notices_stands_out_and_sides_are_told_where_there_are_two(plant):
+    made = paper(plant, "failure_modes")
+    rows = [row for table in made.tables if table.main for row in table.rows if "number" in row]
+    assert rows and [bool(row.get("loud")) for row in rows] == [row["number"].endswith("u") for row in rows]
+    for words in ("a on the side of the active unit", "Where it matters who leads there are two rows"):
+        assert (words in made.markdown()) is (plant == "brackenquay")

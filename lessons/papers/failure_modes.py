@@ -90,5 +90,5 @@ def _in_file(basis: Basis, mode: ModeRow) -> dict[str, str]:
 
 def _sums(basis: Basis, down_min: Mapping[str, float], loss: float) -> dict[str, str]:
     """Return the cells that can be added up."""
-    return {f"down_min_per_year: {name}": f"{down_min.get(name, 0.0):.6g}" for name in
+    return {f"down_min_per_year: {name}": f"{down_min[name]:.6g}" for name in
             basis.plant.functions_counted} | {f"loss_{basis.plant.currency}_per_year": f"{loss:.6g}"}
