@@ -5,13 +5,14 @@ from pathlib import Path
 import pytest
 
 from labkit.availability.blocks import Gate
+from labkit.plant.causes import causes_of
 from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
 from labkit.rig.effects import effect_of
 from labkit.switchover.fault_kinds import faults_of
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import contributions_of
-from lessons.papers.kept_by import _needed, diagram_for_a_sheet, kept_by
+from lessons.papers.kept_by import _criteria, _cut_sets, _needed, diagram_for_a_sheet, kept_by
 from lessons.papers.mode_ranking import ranked
 from lessons.pictures.block_diagrams import block_diagram, drawn_once
 
@@ -128,3 +129,20 @@ def test_importance_by_hand():
     assert float(panel["birnbaum"]) == pytest.approx(rest, rel=1e-3)
     u = plant.block("see and act").unavailability
     assert float(panel["raw"].replace("\u00a0", "")) == pytest.approx(1.0 / u, rel=1e-3)
+
+
+def test_needs_are_those_of_the_file_and_every_cause_is_counted():
+    """Elderhang: two pumps of three and a way to both racks, 105 h a year after 7300 h; eight sets have a row."""
+    pair, orchard = (Basis(load_plant(*name), date="") for name in (("mirelow", "pair"), ("elderhang",)))
+    assert list(_criteria(pair))[:2] == ["fans kept needs a whole way from KF1 or KF2 to KF10; GQ1 or GQ2.",
+                                         "control kept needs a whole way from KF1 or KF2 to KF10."]
+    duty, panel, *_ = (each.replace("\u00a0", " ") for each in _criteria(orchard))
+    assert duty == (
+        "frost duty needs at least 2 of GP1, GP2 and GP3; a whole way from KF1 to KF10 and KF20. It is asked for 105 h a "
+        "year, after 7 300 h idle: losses count in that share, and with what failed unseen in the idle time, minutes and "
+        "outages in all the hours.")
+    assert panel == "see and act needs WF4; PH1."
+    for name, more in (("frost duty", ["6 more"]), ("see and act", [])):
+        sets = [row["set"] for row in _cut_sets(orchard) if row["function"] == name][:-2]
+        assert [each for each in sets if each.endswith(" more")] == more
+        assert len(sets) - len(more) + 6 * len(more) == len(causes_of(orchard.plant, name))
