@@ -57,7 +57,8 @@ def decimals(value: float, digits: int) -> str:
     """
     if not 1e-6 <= abs(value) < 1e-3:
         return shown(value, digits)
-    return f"{value:.{digits - 1 - int(f'{value:.{digits - 1}e}'[-3:])}f}"
+    power = int(f"{value:.{digits - 1}e}"[-3:])  # after rounding: 0.0009996 has that of 0.001
+    return f"{value:.{digits - 1 - power}f}"
 
 
 def three_digits(value: float, between: str = THIN_SPACE) -> str:
@@ -121,4 +122,4 @@ def listed(names: Iterable[str], most: int = 99, word: str = "and") -> str:
     names = list(names)
     if len(names) > most:
         names = [*names[:most], f"{len(names) - most} more"]
-    return f" {word} ".join([", ".join(names[:-1])] * (len(names) > 1) + names[-1:])
+    return f" {word} ".join([", ".join(names[:-1]), names[-1]] if len(names) > 1 else names)
