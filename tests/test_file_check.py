@@ -124,6 +124,12 @@ REFUSED = [
     ({"mode": [{"how": "worn", "share": 1, "parts": ["S1"]}, {"how": "worn", "share": 1, "parts": ["S2", "S1"]},
                {"how": "torn", "share": 1, "parts": ["S1"]}]},
      [(("mode", 1, "how"), "must differ from every other mode of S1", "worn")]),
+    # a name in a choice, and in a choice within one
+    *(({"function": [{"name": "run", "needs": needs}, {"name": "rest", "needs": ["S3"]}]},
+       [(("function", 0, "needs", *place), "must be the designation of a part", "'Zeta'")]) for needs, place in (
+        (["Zeta"], [0]), ([{"at_least": 1, "of": ["S1", "Zeta"]}], [0, "of", 1]),
+        (["S2", {"at_least": 1, "of": ["S1", {"at_least": 1, "of": ["Zeta", "S2"]}]}], [1, "of", 1, "of", 0]),
+        ([{"at_least": 1, "of": ["S1", {"reached": ["Zeta"]}]}], [0, "of", 1, "reached", 0]))),
     ({"part": [a_part("S1"), a_part("S2"), a_part("S3", short_cuts={"per_year": 1, "mean_h": 1})]},
      [(("part", 2, "short_cuts"), "must stand at a part of kind mains", "other")]),
     ({"part": [a_part("S1"), a_part("S2"), a_part("S3", "mains", short_cuts={"per_year": 1, "mean_h": 1})]}, []),
