@@ -1,5 +1,6 @@
 """The rows of the failure-mode table, piece by piece and by hand: shares, waits, steps, words."""
 
+import functools
 from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
@@ -17,6 +18,12 @@ from lessons.papers.mode_rows import ModeRow
 from lessons.papers.steps import steps_of
 
 FILES = Path(__file__).with_name("plant_files")
+
+
+@functools.cache
+def hall():
+    """The plant of the lessons, whose steps are run once."""
+    return Basis(load_plant(), date="2031-05-06")
 
 
 def row(**more):
@@ -67,7 +74,7 @@ def test_of_twins_the_one_that_is_watched_best_counts(monkeypatch, stated, notic
 
 def test_a_step_that_runs_a_fault_is_named_before_one_that_looks_for_it():
     """The supply GB1 is switched off in two steps, and its battery is measured in another."""
-    basis = Basis(load_plant(), date="2031-05-06")
+    basis = hall()
     runs = {step.number: step.effect is not None for step in steps_of(basis)
             if "GB1: off" in step.faults}
     assert sorted(runs.values()) == [False, True, True]
@@ -85,7 +92,7 @@ def test_twins_that_nobody_sees_fail_wait_half_a_year_for_their_test():
 
 def test_common_causes_and_takeovers_by_their_first_part_and_by_how_often():
     """5 % of 8760 / 60 000, / 220 000, / 25 000, / 30 000; not taken over 0.95 x 0.03 x 0.146."""
-    found = {mode.number: mode.per_year for mode in mode_rows._common(Basis(load_plant(), date=""))}
+    found = {mode.number: mode.per_year for mode in mode_rows._common(hall())}
     twins = dict.fromkeys(("KF10A-C", "KF20A-C", "KF30A-C"), 438 / 220_000)
     assert found == pytest.approx(twins | {"KF1-C": 438 / 60_000, "GP1-C": 438 / 25_000, "GQ1-C": 438 / 30_000,
                                            "KF1-T": 0.95 * 0.03 * 0.146}, rel=1e-12)
