@@ -307,8 +307,13 @@ class AnswerReader:
             if self.peek()[1] not in ("half", "quarter", *_ORDINALS):
                 return self._with_unit(Value(1.0))
         number = self._worded() * self._scale()
-        if number % 1 and self.symbol(1) and not (self.symbol(1) == "a" and self.counts):
-            self.take("a", "an")  # "half an hour", and not "an eighth a year"
+        if number % 1:
+            shares = self.asked is None or self.asked.kind in (("", ""), ("time", "time"))
+            if self.peek()[1] == "of" and self.peek(1)[1] in ("a", "an") and not (
+                    shares and self.symbol(2) == "a"):
+                self.place += 1  # "of a year" is a part of all time where a share is asked
+            if self.symbol(1) and not (self.symbol(1) == "a" and self.counts):
+                self.take("a", "an")  # "half an hour", and not "an eighth a year"
         return self._compound(self._with_unit(Value(number, step=float(number % 1 == 0))))
 
     def _worded(self) -> float:
