@@ -1168,6 +1168,10 @@ def test_noise_on_the_sync_cable():
     assert whole.record == steps.record
     reasons = {entry.why for entry in whole.record if entry.new == "missed"}
     assert "Rule 4: KF2 has missed 1 beat of KF1." in reasons
+    two = Switchover(PLANT, PairSettings(missed_beats=2))
+    two.switch_on("KF1: no power")
+    two.run_for(1000)
+    assert "Rule 4: KF2 has missed 2 beats of KF1." in {entry.why for entry in two.record}
 
 
 @pytest.mark.parametrize("fault, signs, gone", [

@@ -277,6 +277,10 @@ def test_a_new_kind_with_a_share_takes_it_from_the_failures_of_its_part(monkeypa
     assert rates[LOOSE_ID] == pytest.approx(0.2 / 400_000, rel=1e-12)
 
 
+def test_a_valve_is_shut_where_the_level_is_read():
+    assert faults_of(PLANT)["QM1: shut locally"].place == PLANT.parts["BL1"].place == "hall roof"
+
+
 def test_a_kind_that_says_no_more_is_a_failure_once_in_a_hundred_years():
     bare = FaultKind("other", "worn", "broken", "{parts} stop.", "Mend it.", "still", "age")
     assert (bare.by_people, bare.share, bare.who) == (False, None, "skilled person")
