@@ -100,6 +100,31 @@ def test_slips_of_a_down_time_by_hand(slip, value):
     ("2 * a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "share: a_h, b_h", 0.4),
     ("math.exp(-a_h / 4)", {"a_h": 6.0}, "exp of one: exp", math.exp(-1)),
     ("2 - math.expm1(-a_h / 4)", {"a_h": 6.0}, "exp of one: exp", 3 - math.exp(-1)),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "twice in the sum: b_h", 24.0),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "one factor more: b_h", 135.0),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "one divisor more: a_h", 2.5),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "half of: b_h", 10.5),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "factor: too large by 24", 360.0),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "factor: too small by 60", 0.25),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "period for the end: day", 24.0),
+    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "period for the end: week", 168.0),
+    ("a_h * 3 - b_h", {"a_h": 6.0, "b_h": 4.0}, "difference: a_h, b_h", 2.0),
+    ("a_h * b_h / 4 + c_h", {"a_h": 6.0, "b_h": 8.0, "c_h": 3.0}, "exchanged: b_h, c_h", 12.5),
+    ("math.log(20) * a_h", {"a_h": 6.0}, "log to 10: log", 6 * math.log10(20)),
+    ("math.log(20) * a_h", {"a_h": 6.0}, "log left out: log", 120.0),
+    ("math.log(20) * a_h", {"a_h": 6.0}, "log left out: log, turned over", 6 / 20),
+    ("math.log(20) * a_h", {"a_h": 6.0}, "other multiple: 5", 30.0),
+    ("share * a_h", {"share": 0.2, "a_h": 9.0}, "per cent: share", 180.0),
+    ("share * a_h", {"share": 0.2, "a_h": 9.0}, "square alone: share", 0.04),
+    # 9 x 9 / 6
+    ("a_h ** 2 / b_h", {"a_h": 6.0, "b_h": 9.0}, "exchanged: a_h, b_h", 81 / 6),
+    ("8760 * 3600 / a_h", {"a_h": 6.0}, "other constant: 3600, 60", 8760 * 10.0),
+    ("8760 * 3600 / a_h", {"a_h": 6.0}, "other constant: 8760, 52", 52 * 600.0),
+    ("168 * 24 * a_h", {"a_h": 2.0}, "other constant: 24, 12", 4032.0),
+    ("1000 * times", {"times": 3}, "other constant: 1000, 60", 180.0),
+    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0}, "one less: beats", 55.0),
+    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0}, "half less: beats", 65.0),
+    ("7 * times", {"times": 3}, "one too many: all", 22.0), ("7 * times", {"times": 3}, "one too few: all", 20.0),
     # 2 * (6 + 9) + 5 * (6 + 9)
     ("2 * a_h + 5 * b_h", {"a_h": 6.0, "b_h": 9.0}, "sum for each: a_h, b_h", 105.0),
 ])
@@ -107,6 +132,21 @@ def test_slips_of_other_formulas_by_hand(text, numbers, slip, value):
     shares = [name for name in numbers if name == "share"]
     own = "h" if "a_h" in numbers else ""
     assert values(text, own, {}, numbers, shares=shares)[slip] == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(("slip", "value"), [
+    # 100 x (1 - exp(-1/4)) per cent
+    ("exp alone: -1", 100 * math.exp(-1)), ("exp alone: b_h, a_h", 100 * math.exp(-4)),
+    ("quotient in per cent: a_h, b_h", 25.0), ("rest of a quotient: a_h, b_h", 75.0),
+    ("quotient in per cent: b_h, 8760", 400 / 8760), ("rest of a quotient: 1, b_h", 75.0),
+    ("factor: rest too large by 2", None), ("factor: rest too small by 12", 100 - 100 * math.exp(-0.25) / 12),
+    ("factor: too small by 100", 1 - math.exp(-0.25)),
+])
+def test_slips_of_a_chance_in_per_cent_by_hand(slip, value):
+    found = values("100 * (1 - math.exp(-a_h / b_h))", "%", {}, {"a_h": 1.0, "b_h": 4.0})
+    assert found.get(slip) == (value and pytest.approx(value, rel=1e-12))
+    survives = values("100 * math.exp(-a_h / b_h)", "%", {}, {"a_h": 1.0, "b_h": 4.0})
+    assert survives["rest of exp alone: -1"] == pytest.approx(100 - 100 * math.exp(-1), rel=1e-12)
 
 
 def test_no_slip_divides_by_a_bound():
@@ -142,6 +182,8 @@ def test_a_part_is_told_within_a_quarter_of_itself():
     told = {"a twentieth": 1 / 20, "a tenth": 1 / 10, "a seventh": 1 / 7, "a fifth": 1 / 5,
             "a quarter": 1 / 4, "a third": 1 / 3, "two fifths": 2 / 5, "a half": 1 / 2,
             "three fifths": 3 / 5, "two thirds": 2 / 3, "three quarters": 3 / 4}
+    for part, value in told.items():
+        assert far_off(100 + 100 * value, 100)[1] == f"is too large by about {part}"
     for percent in range(9, 80):
         words = far_off(100 + percent, 100)[1].partition("by about ")[2]
         assert abs(told[words] / (percent / 100) - 1) <= 1 / 4, percent
