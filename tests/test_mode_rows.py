@@ -192,6 +192,8 @@ def test_a_ranking_adds_up_to_the_sum_of_the_plant():
     assert [each[1:] for each in rows[13:]] == [("-5.00", "-50"), ("100.0", "1\xa0000")]
     assert by_time.tables[0].rows[12]["designation"] == "2 more rows"
     assert by_time.tables[0].sums == 1      # the last row is drawn as a sum
+    turned = [replace(each, loss=150.0 - each.loss) for each in modes]
+    assert [each["number"] for each in mode_ranking.ranked(basis, turned, sums)[1].tables[0].rows[:3]] == ["1", "2", "3"]
     alone, = mode_ranking.ranked(basis, modes, replace(sums, loss_per_year={}))
     assert alone.short_rows == 5 and len(alone.tables[0].rows) == 15
 

@@ -422,7 +422,7 @@ def test_other_settings_make_other_steps(settings, plants):
         if step.type == "must switch" and step.effect.actions[-1].verb == "on":
             assert step.effect.takeover_ms <= step.gap_limit_ms
     said = " ".join(step.way_back for step in steps)
-    assert ("gets its role back by itself" in said) == (settings.return_policy == "returns")
+    assert ("KF1 gets its role back by itself" in said) == (settings.return_policy == "returns")
 
 
 def test_steps_find_what_nobody_notices(bases):
