@@ -28,7 +28,7 @@ from lessons.exercises.measuring import (
     level_is_live,
     panel_words,
 )
-from lessons.exercises.replies import Reply
+from lessons.exercises.replies import Reply, Verdict
 from lessons.exercises.scenes import branches, run_scene
 from lessons.exercises.session import Session, session
 from lessons.panels.frame import Panel, choice
@@ -215,8 +215,8 @@ class DrillPanel(Panel):
     def add(self) -> None:
         """Put the chosen cause at the end of the list."""
         if not self.cause.value:
-            raise ValueError("choose a cause first")
-        if self.cause.value not in self.listed:
+            self.reply.value = reply_html("Unclear: choose a cause first.", Verdict.UNCLEAR)
+        elif self.cause.value not in self.listed:
             self.listed.append(self.cause.value)
         self._draw_list()
 
