@@ -2,7 +2,8 @@
 
 from labkit.arguments import one_of
 from labkit.rig.bus import BIAS_OHM, TERMINATOR_OHM, line_states
-from lessons.pictures.svg import alone, document, template_parts
+from lessons.pictures.look import markup
+from lessons.pictures.svg import alone, document
 from lessons.pictures.two_states_picture import Picture
 
 
@@ -40,7 +41,6 @@ def bus_picture(state: str = "good", length_m: float = 870.0) -> Picture:
         f"second line to the quay. Each line has a terminator of {TERMINATOR_OHM:.0f} ohm at "
         f"either end. Bias at {'both ends' if state.startswith('second bias') else 'the near end'}.\n"
         f"Meter 1 at the hall: {near}; meter 2 at the repeater: {far}.")
-    parts = template_parts(
-        "bus", state=state, near=near, far=far, length=f"{length_m:g}",
-        end_ohm=f"{TERMINATOR_OHM:.0f}", bias_ohm=f"{BIAS_OHM:.0f}")
-    return Picture(alone(document(parts, 900, 300, words.replace("\n", " "))), words)
+    drawn = markup(
+        __file__, state=state, near=near, far=far, length=f"{length_m:g}", end_ohm=f"{TERMINATOR_OHM:.0f}", bias_ohm=f"{BIAS_OHM:.0f}")
+    return Picture(alone(document(drawn, 900, 300, words.replace("\n", " "))), words)

@@ -13,6 +13,8 @@ from functools import cache
 from html import escape
 from pathlib import Path
 
+from labkit.writing import safe_text
+
 _COLOURS = tomllib.loads(Path(__file__).with_suffix(".toml").read_text("utf-8"))
 
 PLATE: Mapping[str, str] = _COLOURS["plate"]
@@ -85,9 +87,14 @@ def style_sheet(module_file: str, selector: str = "") -> str:
 def _template(module_file: str):
     from jinja2 import Environment
 
+    def placed(value: object) -> object:
+        return (f"{value:.1f}" if isinstance(value, float) else
+                safe_text(value) if type(value) is str else value)
+
     text = Path(module_file).with_suffix(".html.j2").read_text("utf-8")
     # A space between two lines would part what is shown there.
-    return Environment(autoescape=True).from_string("".join(map(str.strip, text.splitlines())))
+    return Environment(autoescape=True, finalize=placed).from_string(
+        "".join(map(str.strip, text.splitlines())))
 
 
 def markup(module_file: str, macro: str = "", /, **values: object) -> str:

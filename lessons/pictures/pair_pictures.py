@@ -5,7 +5,8 @@ from pathlib import Path
 
 from labkit.markov.flaws import Flaws
 from lessons.pictures.charts import along
-from lessons.pictures.svg import captioned, template_parts
+from lessons.pictures.look import markup
+from lessons.pictures.svg import captioned
 from lessons.pictures.two_states_picture import Picture
 
 
@@ -107,7 +108,7 @@ def three_ways_picture(*, lives: int = 5_000, years: int = 1_000, seed: int = 1)
     words = "\n".join(("Difference from the chain, in per cent of its down time:", *lines))
     bottom = 56 + 46 * len(rows)
     place = along(-MOST_PERCENT, MOST_PERCENT, 200, 830)
-    parts = template_parts("three_ways", rows=rows, bottom=bottom, x=lambda percent: place(
+    drawn = markup(__file__, rows=rows, bottom=bottom, x=lambda percent: place(
         max(-MOST_PERCENT, min(MOST_PERCENT, percent))))
-    return Picture(captioned(__file__, "lk-pairs", f"860 {bottom + 64}", " ".join(words.split("\n")), parts),
+    return Picture(captioned(__file__, "lk-pairs", f"860 {bottom + 64}", " ".join(words.split("\n")), drawn),
                    words)

@@ -10,7 +10,7 @@ with any usual sans-serif font.
 import math
 import re
 from collections.abc import Iterable, Sequence
-from functools import cache, lru_cache
+from functools import lru_cache
 from html import escape
 
 from labkit.writing import safe_text
@@ -332,24 +332,6 @@ def alone(picture: str) -> str:
     head = head.replace(" role=", f' width="{wide}" height="{high}" role=', 1)
     ground = rectangle(0, 0, float(wide), float(high), "back", 0)
     return f"{head}><style>{STYLE}</style>{ground}{drawn}"
-
-
-@cache
-def _templates():
-    from jinja2 import Environment, PackageLoader
-
-    def placed(value: object) -> object:
-        return (f"{value:.1f}" if isinstance(value, float) else
-                safe_text(value) if type(value) is str else value)
-
-    return Environment(loader=PackageLoader("lessons.pictures"), autoescape=True, trim_blocks=True,
-                       lstrip_blocks=True, finalize=placed)
-
-
-def template_parts(name: str, /, **values: object) -> list[str]:
-    """Return the lines of a drawing from its template, `templates/NAME.svg.j2`."""
-    drawn = _templates().get_template(f"{name}.svg.j2").render(values)
-    return [line.strip() for line in drawn.splitlines()]
 
 
 def captioned(module_file: str, kind: str, size: str, words: str,

@@ -6,7 +6,8 @@ from labkit.switchover.settings import PairSettings, switchover_budget
 from labkit.switchover.timing import switchover_sweep
 from labkit.wording import percent
 from lessons.pictures.charts import along
-from lessons.pictures.svg import captioned, template_parts
+from lessons.pictures.look import markup
+from lessons.pictures.svg import captioned
 from lessons.pictures.two_states_picture import Picture
 
 
@@ -42,9 +43,9 @@ def beats_picture(settings: PairSettings) -> Picture:
         f"{settings.margin_ms} ms. A failure right after the heard beat is found after {most} ms, "
         f"one right before the next beat after {least} ms."
     )
-    parts = template_parts("beats", settings=settings, beat_ms=beat_ms, most=most, least=least,
-                           x=along(0, most, 90, 690))
-    return Picture(captioned(__file__, "lk-take", "760 230", words, parts), words)
+    drawn = markup(__file__, "beats", settings=settings, beat_ms=beat_ms, most=most, least=least,
+                   x=along(0, most, 90, 690))
+    return Picture(captioned(__file__, "lk-take", "760 230", words, drawn), words)
 
 
 def spread_picture(settings: PairSettings, runs: int = 20_000, seed: int = 6) -> Picture:
@@ -82,9 +83,9 @@ def spread_picture(settings: PairSettings, runs: int = 20_000, seed: int = 6) ->
     )
     top, x = max(shares), along(first, edges[-1], 70, 710)
     y = along(0, top, 190, 50)
-    parts = template_parts(
-        "spread", x=x, least=budget.least_ms, most=budget.most_ms, width=x(first + 10) - x(first),
+    drawn = markup(
+        __file__, "spread", x=x, least=budget.least_ms, most=budget.most_ms, width=x(first + 10) - x(first),
         ticks=[(percent(share), y(share)) for share in np.arange(0, top, 0.05)],
         bars=[(x(edge), y(share), 190 - y(share)) for edge, share in zip(edges, shares)],
         edges=[(x(edge), edge) for edge in edges[::2]])
-    return Picture(captioned(__file__, "lk-take", "760 246", words, parts), words)
+    return Picture(captioned(__file__, "lk-take", "760 246", words, drawn), words)

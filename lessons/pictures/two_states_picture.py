@@ -4,7 +4,8 @@ from dataclasses import dataclass
 
 from labkit.arguments import positive
 from labkit.wording import shown
-from lessons.pictures.svg import captioned, template_parts, text_width
+from lessons.pictures.look import markup
+from lessons.pictures.svg import captioned, text_width
 
 
 @dataclass(frozen=True)
@@ -64,5 +65,5 @@ def two_states_picture(name: str, *, mtbf_h: float, mttr_h: float) -> Picture:
     fails, comes_back = f"1/{shown(mtbf_h)} h", f"1/{shown(mttr_h)} h"
     words = f"{name} goes from up to down at {fails} and from down to up at {comes_back}."
     wide = max(150.0, *(text_width(said, 19) + 16 for said in (f"{name} runs", "is restored", "down")))
-    parts = template_parts("two_states", name=name, wide=wide, fails=fails, comes_back=comes_back)
-    return Picture(captioned(__file__, "lk-states", f"{340 + 2 * wide:g} 190", words, parts), words)
+    drawn = markup(__file__, name=name, wide=wide, fails=fails, comes_back=comes_back)
+    return Picture(captioned(__file__, "lk-states", f"{340 + 2 * wide:g} 190", words, drawn), words)
