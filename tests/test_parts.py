@@ -782,10 +782,11 @@ REFUSED = [
     (lambda: GOOD.given({"good"}, {"good"}), ValueError, r"must not share a name, got 'good'"),
     (lambda: GOOD.given(working={3}), TypeError, r"each name in working must be text, got 3"),
     (lambda: GOOD.minimal_cut_sets(largest=0), ValueError, r"largest must be >= 1, got 0"),
-    (lambda: common_cause(GOOD, 0.1), TypeError, r"parts must be a sequence of parts"),
+    (lambda: common_cause(GOOD, 0.1), TypeError, r"parts must be a sequence, got Part\(name='good'"),
+    (lambda: common_cause("AB", 0.1), TypeError, r"parts must be a sequence, got 'AB'"),
     (lambda: common_cause([GOOD], 0.1), ValueError, r"parts must be two or more"),
     (lambda: common_cause([GOOD, GOOD], 0.1), ValueError, r"of different names"),
-    (lambda: common_cause([GOOD, series(GOOD)], 0.1), TypeError, r"parts must hold parts only"),
+    (lambda: common_cause([GOOD, series(GOOD)], 0.1), TypeError, r"every value of parts must be a Part, got <1 of 1 blocks"),
     (
         lambda: common_cause([GOOD, Part("b", mtbf_h=11, mttr_h=1)], 0.1),
         ValueError,

@@ -19,12 +19,7 @@ SMALLEST_SHARE = 1e-30
 
 def _like_parts(parts: Iterable[Part]) -> tuple[Part, ...]:
     """Give parts back that may have a cause in common: two or more, alike but for their names."""
-    if isinstance(parts, (str, Block)) or not isinstance(parts, Iterable):
-        raise TypeError(f"parts must be a sequence of parts, got {parts!r}")
-    parts = tuple(parts)
-    for part in parts:
-        if not isinstance(part, Part):
-            raise TypeError(f"parts must hold parts only, got {part!r}")
+    parts = tuple(arguments.instances("parts", parts, Part))
     if len({part.name for part in parts}) < max(2, len(parts)):
         raise ValueError(f"parts must be two or more of different names, got {parts!r}")
     if len({(part.mtbf_h, part.mttr_h) for part in parts}) > 1:
