@@ -347,15 +347,8 @@ class Block:
         Notes
         -----
         The integral of the mission reliability R(t). Written out it is a sum of exponentials
-        with changing signs, which loses digits; so it is summed as it stands, over t = exp(x)
-        by the trapezoid rule, which gains digits in proportion to the number of points for this
-        kind of integrand. The step is halved until two sums agree to 1e-13; the last is better
-        than that.
-
-        References
-        ----------
-        H. Takahasi, M. Mori, "Double exponential formulas for numerical integration", Publ.
-        RIMS 9 (1974) 721-741.
+        with changing signs, which loses digits; so it is integrated as it stands, by Gauss and
+        Legendre in stretches of which each is twice as long as the one before.
 
         Examples
         --------

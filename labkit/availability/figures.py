@@ -195,7 +195,7 @@ class Figures:
         fastest_h = min(
             (one.fastest_h for one in variables if isinstance(one, Variable)), default=t_h
         )
-        times_h, weights = quadrature(t_h, fastest_h, 20)
+        times_h, weights = quadrature(t_h, fastest_h)
         _, ((_, _, per_h),) = self._course(times_h, outages=True)
         return math.fsum(weights * per_h)
 
@@ -235,7 +235,7 @@ class Figures:
             return math.inf if self._whole.root == WORKS else 0.0
         # Fine where the first part may fail; after 750 times the longest no part is left.
         first_h = 1.0 / math.fsum(1.0 / one for one in mtbf_h)
-        times_h, weights = quadrature(750.0 * max(mtbf_h), first_h, 40)
+        times_h, weights = quadrature(750.0 * max(mtbf_h), first_h)
         return math.fsum(weights * self.mission(times_h, WORKS))
 
 
