@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from labkit.availability import diagram, figures, variable_order
 from labkit.availability.blocks import ALWAYS_FAILED, ALWAYS_WORKS, MOST_DEPTH
 from labkit.availability.modules import modules_of
-from labkit.availability.parts import Part, at_least, parallel, series
+from labkit.availability.parts import Chain, Part, at_least, parallel, series
 from labkit.availability.quadrature import quadrature
 from labkit.availability.variable_order import few_open, reading_order
 from labkit.markov import chain
@@ -426,6 +426,21 @@ def test_nothing_helps_in_series_with_what_has_failed():
     block = series(Part("a", mtbf_h=1000, mttr_h=10), ALWAYS_FAILED)
     assert block.unavailability == 1.0 and modules_of(block)[-1].sources == ()
 
+
+def test_what_is_needless_or_never_down_means_nothing_to_the_block():
+    """"b or a, and a" is a; and what works in some or in the other states of a chain always works."""
+    a, b, c, d = (Part(name, mtbf_h=900, mttr_h=100) for name in "abcd")
+    found = series(parallel(b, a), a).importance()
+    assert dataclasses.astuple(found["b"]) == (0.0, 0.0, 0.0, 1.0, 1.0, 0.0)
+    assert dataclasses.astuple(found["a"]) == (1.0, 1.0, 1.0, 10.0, math.inf, 0.001)
+    chain = Chain("pair", Weighted({"x": 5, "y": 3, "z": 2}, {frozenset("xy"): 2}))
+    block = series(c, parallel(chain.when({"x"}), chain.when({"y", "z"}), d))
+    found = block.importance()
+    assert dataclasses.astuple(found["c"]) == (1.0, 1.0, 1.0, 10.0, math.inf, 0.001)
+    assert dataclasses.astuple(found["d"]) == (0.0, 0.0, 0.0, 1.0, 1.0, 0.0)
+    # with none of its states d is left: 1 - 0.9 x 0.9 in place of 0.1; c good and d failed: 0.9 x 0.1
+    assert dataclasses.astuple(found["pair"]) == pytest.approx((0.09, 0.0, 0.0, 1.9, 1.0, 0.0), rel=1e-14)
+    assert block.minimal_cut_sets() == (frozenset("c"),)
 
 
 def test_what_something_certain_makes_needless_leaves_the_block():
