@@ -84,22 +84,14 @@ class BlockTables:
 
     def works(self, values):
         """Give whether the block works, for each column of conditions."""
-        count = values.shape[1]
         known = []
         for kind, what, inner in self._steps:
             if kind == "constant":
-                known.append(np.full(count, what))
+                known.append(np.full(values.shape[1], what))
             elif kind == "leaf":
                 known.append(inner[values[what]])
-            elif what == 1:
-                known.append(np.logical_or.reduce([known[k] for k in inner]))
-            elif what == len(inner):
-                known.append(np.logical_and.reduce([known[k] for k in inner]))
             else:
-                working = np.zeros(count, dtype=np.int16)
-                for k in inner:
-                    working += known[k]
-                known.append(working >= what)
+                known.append(np.add.reduce([known[k] for k in inner], dtype=np.int16) >= what)
         return known[-1]
 
 
