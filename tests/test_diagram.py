@@ -408,6 +408,8 @@ def test_modules_are_what_shares_nothing_with_the_rest():
 @pytest.mark.parametrize("build, sources", [
     # like gates are one, and what nothing else needs stands alone
     (lambda a, b, c, d, x, y: series(a, series(b, c)), [{"a", "b", "c"}]),
+    # what is joined alone is itself, so that the gate around it is one
+    (lambda a, b, c, d, x, y: parallel(a, series(b), c), [{"a", "b", "c"}]),
     # two groups that share nothing: one module each, and the gate over both
     (lambda a, b, c, d, x, y: series(parallel(a, x), parallel(b, x), parallel(c, y), parallel(d, y)),
      [{"a", "b", "x"}, {"c", "d", "y"}, {0, 1}]),
