@@ -31,7 +31,7 @@ from labkit.simulation import (
     chain_lives as chainlives,
 )
 from labkit.simulation.chain_tables import ChainTables
-from labkit.simulation.estimates import Estimate, estimate_of
+from labkit.simulation.estimates import Estimate, estimate, estimate_of
 from labkit.simulation.histories import ChainHistory, Span, chain_history
 from labkit.simulation.repair_times import FixedRepair, LognormalRepair
 from labkit.simulation.runs import BlockRun, simulate_block, simulate_chain
@@ -310,13 +310,24 @@ def star(*ways):
 
 
 @pytest.mark.parametrize(("ways", "paths"), [
-    ([0.71, 0.29], 2), ([0.69, 0.31], None),  # of all cycles seven in ten are the plain one
+    ([0.71, 0.29], 2), ([0.7, 0.3], 2), ([0.69, 0.31], None),  # of all cycles seven in ten are the plain one
     ([0.9, 0.0979, 0.0021], 3), ([0.9, 0.0981, 0.0019], 2),  # of the odd ones one in fifty
     ([0.9, *[0.1 / 20] * 20], 9),  # and of these eight
 ])
 def test_which_cycles_are_told_apart(ways, paths):
     tables = ChainTables.of(star(*ways))
     assert (len(tables.paths) if tables.has_hub else None) == paths
+
+
+def test_pace_of_the_excursions_by_hand():
+    """Of an hour in the hub: how many begin, their hours, and the squares of these.
+
+    A sum of exponential times with the means m has the mean square (sum of m)^2 + sum of m^2.
+    """
+    pace = ChainTables.of(star(0.9, 0.1)).pace
+    np.testing.assert_allclose(pace, [1.0, 0.01, 2 * 0.01**2], rtol=1e-14)
+    phases = MarkovModel({("up", "find"): 0.1, ("find", "mend"): 1.0, ("mend", "up"): 0.5}, up=["up"])
+    np.testing.assert_allclose(ChainTables.of(phases).pace, [0.1, 0.1 * 3, 0.1 * (9 + 1 + 4)], rtol=1e-14)
 
 
 def test_share_of_strays_is_counted_without_subtraction():
@@ -1024,6 +1035,20 @@ def test_limits_of_very_many_events_are_normal():
     assert found.standard_error == 1.0
     assert found.upper - 1e9 == pytest.approx(1.644854, rel=1e-5)
     assert 1e9 - found.lower == pytest.approx(1.644854, rel=1e-5)
+    # Cornish and Fisher: a gamma time of the shape k has the skewness 2 / sqrt(k), and its limits
+    # lie (z^2 - 1) / 6 of that to the right; from 1e8 on that is left out
+    for shape, right in ((1e8, (1.644854**2 - 1) / 6 * 2e-4), (1.5e8, 0.0)):
+        mean = math.sqrt(shape)
+        found = estimate(mean, 2.0, mean, 2, 0.9, unit=1.0, most=math.inf)
+        assert found.upper + found.lower - 2 * mean == pytest.approx(2 * right, rel=1e-2, abs=1e-8)
+
+
+def test_an_error_of_rounding_is_none():
+    """Two lives whose squares about the mean sum to 2 e^2 have the standard error e."""
+    for mean, error, found in ((1.0, 0.9e-15, 0.0), (1.0, 1.5e-15, 1.5e-15), (1e15, 1.0, 0.0)):
+        limits = estimate(mean, 2 * error**2, mean, 2, 0.9, unit=1.0, most=math.inf)
+        assert limits.standard_error == pytest.approx(found, rel=1e-12)
+        assert (limits.lower < mean < limits.upper) == (found > 0)
 
 
 def test_numbers_of_a_run_by_hand():

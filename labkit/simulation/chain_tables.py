@@ -70,7 +70,7 @@ class ChainTables:
 
         self.states, self.changes_per_h = n, float(share @ exits)
         plain, (self.hub, *path) = _plain_cycle(jumps, exits, share * exits)
-        self.has_hub = plain >= _PLAIN_ENOUGH
+        self.has_hub = plain > 0
         self.paths, chances = [tuple(path)], [plain]
         if self.has_hub:
             chances += self._find_paths(jumps, plain)
@@ -163,8 +163,8 @@ class ChainTables:
 
     def draw_start(self, count, rng):
         """Draw the states in which lives begin."""
-        begun = np.searchsorted(self._begun, rng.random(count) * self._begun[-1], side="right")
-        return np.minimum(begun, self.states - 1)
+        *bounds, whole = self._begun
+        return np.searchsorted(bounds, rng.random(count) * whole, side="right")
 
     def draw_next(self, state, rng):
         """Draw for each state the one that the chain jumps to."""
@@ -180,12 +180,12 @@ class ChainTables:
 
 
 def _plain_cycle(jumps, exits, flow):
-    """Choose the cycle that most jumps take; give its probability and its states.
+    """Choose the plain cycle that most jumps take; give its probability and its states, or 0.
 
     A cycle that is taken more often than not takes the most probable jump of each of its states.
     """
     likeliest = jumps.argmax(axis=1).tolist()
-    best = False, -1.0, 0.0, [0]
+    best = 0.0, 0.0, [0]
     seen = set()
     for state in range(len(jumps)):
         way = []
@@ -196,15 +196,15 @@ def _plain_cycle(jumps, exits, flow):
         if state not in way or len(cycle := way[way.index(state):]) < 2:
             continue
         plain = float(jumps[cycle, cycle[1:] + cycle[:1]].prod())
-        first = int(np.argmin(exits[cycle]))
-        best = max(best, (plain >= _PLAIN_ENOUGH, plain * float(flow[cycle].min()), plain,
-                          cycle[first:] + cycle[:first]))
-    return best[2:]
+        if plain >= _PLAIN_ENOUGH:
+            first = int(np.argmin(exits[cycle]))
+            best = max(best, (plain * float(flow[cycle].min()), plain, cycle[first:] + cycle[:first]))
+    return best[1:]
 
 
 def _alias_tables(jumps):
     """Give the width, thresholds and targets of Walker's alias method, for all rows alike."""
-    width = max(1, int((jumps > 0).sum(axis=1).max()))
+    width = max(1, int(np.count_nonzero(jumps, axis=1).max()))
     keep = np.ones((len(jumps), width))
     target = np.empty((len(jumps), width, 2), dtype=np.intp)
     for state, row in enumerate(jumps):

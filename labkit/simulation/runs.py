@@ -113,7 +113,7 @@ class ChainRun(Lives):
     Attributes
     ----------
     horizon_h, lives_asked, confidence, down_h, outages, first_outage_h, events
-        As in `Run`.
+        As in `Lives`.
     state_share : mapping
         State -> estimate of the share of the time from 0 to the horizon spent in it.
     """
@@ -128,7 +128,7 @@ class BlockRun(Lives):
     Attributes
     ----------
     horizon_h, lives_asked, confidence, down_h, outages, first_outage_h, events
-        As in `Run`.
+        As in `Lives`.
     begun_by : mapping
         Name of a part or chain -> outages of all lives that began with a change of it.
     """
