@@ -405,7 +405,7 @@ def wrong_notice(plant: Plant) -> Iterator[str]:
     for name, part in plant.parts.items():
         if part.noticed is not None:
             continue
-        units = plant.pair.units if plant.pair else plant.controllers[:1]
+        units = plant.controllers
         leaders = [unit for unit in units if unit != name] if plant.pair else list(units)
         seen = whole = 0.0
         for fault in faults:

@@ -216,7 +216,7 @@ def effects_of(plant: Plant,
     """
     instance("plant", plant, Plant)
     instance("settings", settings, PairSettings, or_none=True)
-    leaders = plant.pair.units if plant.pair is not None else plant.controllers[:1] or (None,)
+    leaders = plant.controllers or (None,)
     return {(fault_id, leader): effect_of(plant, fault_id, settings, leader=leader)
             for fault_id in faults_of(plant) for leader in leaders}
 

@@ -164,7 +164,7 @@ class Basis:
         """
         plant = self.plant
         if plant.pair is None:
-            return plant.controllers[:1] or (None,)
+            return plant.controllers or (None,)
         reach = {unit: len(racks) for unit, racks in plant.reach().items()}
         return tuple(unit for unit in plant.pair.units
                      if plant.started_by_hand or reach[unit] == max(reach.values()))
