@@ -12,6 +12,7 @@ from labkit.switchover.fault_kinds import faults_of
 from labkit.switchover.knowledge import FRESH, NO_RACK, NO_VOTE, VOTED
 from labkit.switchover.roles import Contact, Outputs, Role
 from labkit.switchover.signs import alarms, is_alone, pair_signs, shows_failed, wire_signs
+from tests.test_plant_keys import part, plant_of
 
 PLANT = load_plant()
 WIRES, FAULTS, RACKS = Wires(PLANT), faults_of(PLANT), ("KF10", "KF20", "KF30")
@@ -173,6 +174,20 @@ def test_what_does_not_do_its_work_is_told_but_for_what_its_way_tells(fault, sai
         own = {**PLANT.parts, name: replace(PLANT.parts[name], alarm="{unit} is gone")}
         found = alarms(pair, Wires(replace(PLANT, parts=own)), on, False)
         assert (f"{name} is gone" in found) is (FAULTS[fault].unit == name and bool(FAULTS[fault].breaks))
+
+
+def test_what_is_dead_and_silent_raises_no_alarm_off_the_shortest_way_either():
+    """Two ways from KF1 to KF10; KF10C stands on the second one, whose loss no link shows."""
+    plant = plant_of(*(part(f"WF{way}", "cable", joins=["KF1", f"KF10{way}"]) for way in "AC"),
+                     *(part(f"KF10{way}", "interface", joins=["KF10"]) for way in "AC"),
+                     part("KF1", "controller"), part("KF10", "rack"))
+    wires, known = Wires(plant), faults_of(plant)
+    assert wires.carriers == {"WFA", "KF10A"}
+    for fault, said in (("KF10C: dead", {"KF10C gives no good reading or does not run"}), ("KF10C: dead and silent", set()),
+                        ("KF10A: dead", set()), ("KF10A: dead and silent", set())):
+        pair = pair_of(units=[unit("KF1", "active")])
+        pair.damage, pair.racks = wires.damage([known[fault]]), []
+        assert {*alarms(pair, wires, {fault: known[fault]}, False)} == said
 
 
 def test_leaders_are_those_that_are_active():

@@ -100,6 +100,8 @@ def test_fewest_beats_looks_up_to_fifty():
     assert fewest_beats(PairSettings(), half, 2.9e-7) == 50
     assert fewest_beats(PairSettings(), half, 2.7e-7) is None
     assert fewest_beats(PairSettings(), half, 2e8) == 1
+    # as many as the bound are not below it
+    assert fewest_beats(PairSettings(), half, false_alarms_by_beats(PairSettings(), half)[2]) == 4
 
 
 @pytest.mark.parametrize(

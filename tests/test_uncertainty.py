@@ -58,6 +58,12 @@ def test_a_share_near_one_is_drawn_by_what_is_missing():
     assert abs(np.mean(found < between) - 0.75) < 4 * 0.5 / math.sqrt(20_000)
 
 
+def test_up_to_one_half_a_share_is_drawn_by_itself():
+    """0.5 x (0.2 / 0.5)^step and 0.5 x (0.6 / 0.5)^step; by what is missing it would be 0.8 and 0.4."""
+    found = drawn(Assumption("pair: coverage", 0.5, 0.2, 0.6, ""), rng(), 6)
+    assert found == pytest.approx([0.5 * (0.4**-each if each < 0 else 1.2**each) for each in 2 * rng().random(6) - 1])
+
+
 def test_there_is_no_ratio_to_zero():
     """By hand: from 10 down to 0 in a straight line, from 10 up to 20 by equal ratios."""
     found = drawn(Assumption("costs: cost", 10.0, 0.0, 20.0, ""), rng(), 6)
