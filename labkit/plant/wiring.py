@@ -1,7 +1,7 @@
 """What has to be whole for something to work: conditions over parts, and ways through wires.
 
 A condition is `True`, `False`, a `Whole` (one thing must be whole), a `Leads` (one unit of the
-pair must be allowed to lead) or a `Gate` (at least k of several conditions must hold).
+pair must be allowed to lead) or a `Threshold` (at least k of several conditions must hold).
 Conditions are plain frozen values, so they can be evaluated, compared and turned into
 availability blocks without any of them knowing about plants.
 
@@ -73,7 +73,7 @@ def at_least(k: int, conditions: Iterable[Condition]) -> Condition:
     Returns
     -------
     Condition
-        The simplest form: a constant, the only input that is left, or a `Gate`.
+        The simplest form: a constant, the only input that is left, or a `Threshold`.
 
     Examples
     --------

@@ -98,7 +98,7 @@ class Snapshot:
     failed : frozenset of str
         Controllers that show FAILED: stopped by their own fault, or put out.
     repeaters : dict of str to (bool, bool)
-        Whether frames come in without errors from the side of the hall, of the quay.
+        Whether frames come in without errors on the controllers' side, on the panels' side.
     supplied : frozenset of str
         Repeaters with supply.
     panels : dict of str to str
