@@ -173,7 +173,7 @@ def live(tables: BlockTables, horizon_h: float, lives: int, rng) -> BlockLives:
     first = np.searchsorted(life, np.arange(lives + 1))
     count = np.diff(first)
     until_h = np.append(at_h, horizon_h)
-    until_h[first[1:][count > 0]] = horizon_h
+    until_h[first[1:]] = horizon_h
     works = tables.works(values)
     begin_h = np.where(count > 0, np.append(at_h, horizon_h)[first[:-1]], horizon_h)
     down_h, outages = np.where(works, 0.0, begin_h), np.zeros(lives, dtype=np.int64)

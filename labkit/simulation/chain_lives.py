@@ -206,7 +206,7 @@ def _ask_times(tables, record, life, now_h, hub_h, counts, sums_h, rng):
     stays_h[states == tables.hub] = 0.0
     place = states + lane * tables.states
     whole = np.bincount(place.ravel(), stays_h.ravel(), minlength=life.size * tables.states)
-    stays_h *= (sums_h.T.ravel() / np.where(whole > 0, whole, 1.0))[place]
+    stays_h *= np.divide(sums_h.T.ravel(), whole, out=np.zeros(whole.size), where=whole > 0)[place]
     away_h = stays_h.sum(axis=0)
     begin_h = np.cumsum(away_h) - away_h
     begin_h += now_h[lane] - begin_h[np.searchsorted(lane, lane)] + part[order] * hub_h[lane]
