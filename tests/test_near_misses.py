@@ -9,13 +9,12 @@ from types import SimpleNamespace
 
 import pytest
 
-from lessons.exercises.far_off import far_off
 from lessons.exercises.formulas import Spoken, route, tree_of, worked_out
 from lessons.exercises.item import Case, Hints, fill
 from lessons.exercises.judging import Formula, Given, as_given, nearest, place_of
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
-from lessons.exercises.near_misses import Slips, value_of
+from lessons.exercises.near_misses import Slips
 from lessons.exercises.number_judge import NumberJudge
 from lessons.exercises.numeric import Fingerprint, Numeric
 from lessons.exercises.quantities import parse
@@ -29,164 +28,6 @@ ASKED = [pytest.param(number, item, cell, id=cell.id)
          for number in typical.NUMBERS for item, cell in typical.asked(number)]
 LINES = {"per_a": "8760 / (mtbf_h + mttr_h)", "down_min": "per_a * mttr_h * 60"}
 NUMBERS = {"mtbf_h": 100.0, "mttr_h": 10.0}
-
-
-def values(text, own="min/a", lines=LINES, numbers=NUMBERS, **more):
-    """Return the value of each single slip by its id."""
-    slips = Slips(tree_of(text, lines), own, Spoken({}), tuple(numbers), **more)
-    return {slip.id: value_of(slip.tree, numbers.__getitem__) for slip in slips.single}
-
-
-# ---------------------------------------------------------------- worked by hand
-
-
-@pytest.mark.parametrize(("slip", "value"), [
-    # 8760 / 110 = 79.636 a year; × 10 h × 60 = 47 781.8 min a year
-    ("left out: mttr_h", 8760 / 110 * 60), ("left out: per_a", 10 * 60),
-    ("left out: 60", 8760 / 110 * 10), ("left out of the sum: mtbf_h", 8760 / 10 * 10 * 60),
-    ("turned over: mttr_h", 8760 / 110 / 10 * 60), ("turned over: all", 110 / (8760 * 10 * 60)),
-    ("complement: all", 8760 * 60 - 8760 / 110 * 600), ("twice: mttr_h", 8760 / 110 * 100 * 60),
-    ("in place of: mtbf_h, mttr_h", 8760 / 20 * 600), ("sign: mttr_h", 8760 / 90 * 600),
-    ("given for the end: mtbf_h", 6000), ("line for the end, number: per_a", 8760 / 110),
-    ("other constant: 60, 100", 8760 / 110 * 1000), ("other constant: 8760, 365", 365 / 110 * 600),
-    ("quotient: mttr_h, mtbf_h", 0.1),
-])
-def test_slips_of_a_down_time_by_hand(slip, value):
-    assert values("down_min")[slip] == pytest.approx(value, rel=1e-12)
-
-
-@pytest.mark.parametrize(("text", "numbers", "slip", "value"), [
-    ("share ** 2", {"share": 0.2}, "power lost: share", 0.2),
-    ("share ** 2", {"share": 0.2}, "power added: share", 0.4),
-    ("share ** 2", {"share": 0.2}, "one more: power of share", 0.008),
-    ("share ** 2", {"share": 0.2}, "complement: share", 0.64),
-    ("1 - math.exp(-a / b)", {"a": 1.0, "b": 4.0}, "complement: exp of a, b", math.exp(-0.25)),
-    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0},
-     "one more: beats", 95.0),
-    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0},
-     "bracket set: beats", 105.0),
-    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0},
-     "half more: beats", 85.0),
-    ("a_min + b_min + c_min", {"a_min": 1.0, "b_min": 2.0, "c_min": 4.0},
-     "some alone: b_min", 2.0),
-    ("a_min + b_min + c_min", {"a_min": 1.0, "b_min": 2.0, "c_min": 4.0}, "mean: sum", 7 / 3),
-    ("9 / a_h + 9 / b_h", {"a_h": 6.0, "b_h": 9.0}, "values added: sum", 0.6),
-    ("9 / a_h + 9 / b_h", {"a_h": 6.0, "b_h": 9.0}, "mean of values: a_h, b_h", 1.2),
-    ("a_h / (a_h + b_h)", {"a_h": 1.0, "b_h": 2.0}, "doubled: a_h", 0.5),
-    ("a_h - b_h", {"a_h": 6.0, "b_h": 9.0}, "left out of the sum: a_h", 9.0),
-    ("1 - 0.05 ** (1 / a_h)", {"a_h": 1.0}, "other confidence: 0.05, 0.1", 0.9),
-    ("1 / (1 / a_h + 1 / b_h)", {"a_h": 60.0, "b_h": 90.0}, "values added: sum", 150.0),
-    ("9.5 * a_h", {"a_h": 1.0}, "clock", 9.3),
-    # 90 is 3/2 of 60, and 40 is 2/3 of it; 1 / (1/30 + 1/60) = 20
-    ("a_h / 2 + a_h", {"a_h": 60.0}, "ratio turned over: a_h", 40.0),
-    ("a_h / 2 + a_h", {"a_h": 60.0}, "turned over and added: sum", 20.0),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "carry: 10", 25.0),
-    ("0.05 ** (1 / a_h)", {"a_h": 10.0}, "rule of three: a_h", 0.7),
-    ("2 * 24 * times", {"times": 6.0}, "added: times, constants", 54.0),
-    ("beats * 8760 / a_h", {"beats": 2.0, "a_h": 4380.0}, "turned over: 8760, a_h", 1.0),
-    ("math.log(20) / (1 / a_h + 1 / b_h)", {"a_h": 60.0, "b_h": 30.0}, "share of: a_h", 3.0),
-    ("9 / a_h + 9 / b_h + 9 / c_h", {"a_h": 6.0, "b_h": 9.0, "c_h": 3.0}, "largest alone: sum", 3.0),
-    ("9 / a_h + 9 / b_h + 9 / c_h", {"a_h": 6.0, "b_h": 9.0, "c_h": 3.0}, "smallest alone: sum", 1.0),
-    ("9 / a_h + 9 / b_h", {"a_h": 4.0, "b_h": 9.0}, "geometric mean of values: a_h, b_h", 1.5),
-    ("5 * a_h + 5 * b_h", {"a_h": 6.0, "b_h": 9.0}, "left out everywhere: 5", 15.0),
-    ("a_s + b_s + c_s + d_s + e_s", {"a_s": 1.0, "b_s": 2.0, "c_s": 4.0, "d_s": 8.0, "e_s": 16.0},
-     "left out together: a_s, c_s", 26.0),
-    ("share * (1 - b)", {"share": 0.2, "b": 0.3}, "added: share, sum of b", 0.9),
-    ("1 - share", {"share": 0.2}, "squared: share", 0.96),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "half of: a_h", 12.0),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "in other units: a_h, min", 369.0),
-    ("2 * a_h", {"a_h": 6.0, "b_h": 9.0}, "one term more: b_h", 3.0),
-    ("9 * a_h / b_h", {"a_h": 6.0, "b_h": 9.0}, "one ratio more: a_h, b_h", 4.0),
-    ("2 * a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "share: a_h, b_h", 0.4),
-    ("math.exp(-a_h / 4)", {"a_h": 6.0}, "exp of one: exp", math.exp(-1)),
-    ("2 - math.expm1(-a_h / 4)", {"a_h": 6.0}, "exp of one: exp", 3 - math.exp(-1)),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "twice in the sum: b_h", 24.0),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "one factor more: b_h", 135.0),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "one divisor more: a_h", 2.5),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "half of: b_h", 10.5),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "factor: too large by 24", 360.0),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "factor: too small by 60", 0.25),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "period for the end: day", 24.0),
-    ("a_h + b_h", {"a_h": 6.0, "b_h": 9.0}, "period for the end: week", 168.0),
-    ("a_h * 3 - b_h", {"a_h": 6.0, "b_h": 4.0}, "difference: a_h, b_h", 2.0),
-    ("a_h * b_h / 4 + c_h", {"a_h": 6.0, "b_h": 8.0, "c_h": 3.0}, "exchanged: b_h, c_h", 12.5),
-    ("math.log(20) * a_h", {"a_h": 6.0}, "log to 10: log", 6 * math.log10(20)),
-    ("math.log(20) * a_h", {"a_h": 6.0}, "log left out: log", 120.0),
-    ("math.log(20) * a_h", {"a_h": 6.0}, "log left out: log, turned over", 6 / 20),
-    ("math.log(20) * a_h", {"a_h": 6.0}, "other multiple: 5", 30.0),
-    ("share * a_h", {"share": 0.2, "a_h": 9.0}, "per cent: share", 180.0),
-    ("share * a_h", {"share": 0.2, "a_h": 9.0}, "square alone: share", 0.04),
-    # 9 x 9 / 6
-    ("a_h ** 2 / b_h", {"a_h": 6.0, "b_h": 9.0}, "exchanged: a_h, b_h", 81 / 6),
-    ("8760 * 3600 / a_h", {"a_h": 6.0}, "other constant: 3600, 60", 8760 * 10.0),
-    ("8760 * 3600 / a_h", {"a_h": 6.0}, "other constant: 8760, 52", 52 * 600.0),
-    ("168 * 24 * a_h", {"a_h": 2.0}, "other constant: 24, 12", 4032.0),
-    ("1000 * times", {"times": 3}, "other constant: 1000, 60", 180.0),
-    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0}, "one less: beats", 55.0),
-    ("beats * beat_ms + margin_ms", {"beats": 3, "beat_ms": 20.0, "margin_ms": 15.0}, "half less: beats", 65.0),
-    ("7 * times", {"times": 3}, "one too many: all", 22.0), ("7 * times", {"times": 3}, "one too few: all", 20.0),
-    # 2 * (6 + 9) + 5 * (6 + 9)
-    ("2 * a_h + 5 * b_h", {"a_h": 6.0, "b_h": 9.0}, "sum for each: a_h, b_h", 105.0),
-])
-def test_slips_of_other_formulas_by_hand(text, numbers, slip, value):
-    shares = [name for name in numbers if name == "share"]
-    own = "h" if "a_h" in numbers else ""
-    assert values(text, own, {}, numbers, shares=shares)[slip] == pytest.approx(value, rel=1e-12)
-
-
-@pytest.mark.parametrize(("slip", "value"), [
-    # 100 x (1 - exp(-1/4)) per cent
-    ("exp alone: -1", 100 * math.exp(-1)), ("exp alone: b_h, a_h", 100 * math.exp(-4)),
-    ("quotient in per cent: a_h, b_h", 25.0), ("rest of a quotient: a_h, b_h", 75.0),
-    ("quotient in per cent: b_h, 8760", 400 / 8760), ("rest of a quotient: 1, b_h", 75.0),
-    ("factor: rest too large by 2", None), ("factor: rest too small by 12", 100 - 100 * math.exp(-0.25) / 12),
-    ("factor: too small by 100", 1 - math.exp(-0.25)),
-])
-def test_slips_of_a_chance_in_per_cent_by_hand(slip, value):
-    found = values("100 * (1 - math.exp(-a_h / b_h))", "%", {}, {"a_h": 1.0, "b_h": 4.0})
-    assert found.get(slip) == (value and pytest.approx(value, rel=1e-12))
-    survives = values("100 * math.exp(-a_h / b_h)", "%", {}, {"a_h": 1.0, "b_h": 4.0})
-    assert survives["rest of exp alone: -1"] == pytest.approx(100 - 100 * math.exp(-1), rel=1e-12)
-
-
-def test_no_slip_divides_by_a_bound():
-    bound = values("down_min", numbers=NUMBERS | {"bound_min": 1.0})
-    assert "given for the end: bound_min" in bound
-    assert not {each for each in bound if each.startswith(("quotient", "product")) and "bound" in each}
-
-
-def test_slips_in_what_is_rounded_up_are_kept_apart():
-    """All are rounded up to 1, and another confidence and the other share are two slips."""
-    found = values("float(math.ceil(math.log(luck) / math.log(a_h)))", "", {"luck": "1 - confidence"},
-                   {"confidence": 0.95, "a_h": 0.5}, shares=["luck"])
-    assert {"complement: luck", "other confidence: 90 %"} <= set(found)
-
-
-def test_an_id_does_not_depend_on_the_numbers():
-    assert values("down_min").keys() == values("down_min", numbers={
-        "mtbf_h": 60_000.0, "mttr_h": 4.0}).keys()
-
-
-def test_the_ladder_says_how_far_off():
-    assert far_off(2100, 35)[1] == "is about 60 times too large"
-    assert far_off(35, 2100)[1] == "is about 60 times too small"
-    assert far_off(350, 35)[1] == "has its decimal point 1 place too far to the right"
-    assert far_off(-35, 35)[1] == "has the other sign" and far_off(0, 35)[0] == "nothing"
-    assert far_off(23.3, 35)[1] == "is too small by about a third"
-    assert far_off(49, 35)[1] == "is too large by about two fifths"
-    assert far_off(35 * 1.01, 35)[1] == "is too large by a little"
-
-
-def test_a_part_is_told_within_a_quarter_of_itself():
-    """The words against the part: 0.40 is no third."""
-    told = {"a twentieth": 1 / 20, "a tenth": 1 / 10, "a seventh": 1 / 7, "a fifth": 1 / 5,
-            "a quarter": 1 / 4, "a third": 1 / 3, "two fifths": 2 / 5, "a half": 1 / 2,
-            "three fifths": 3 / 5, "two thirds": 2 / 3, "three quarters": 3 / 4}
-    for part, value in told.items():
-        assert far_off(100 + 100 * value, 100)[1] == f"is too large by about {part}"
-    for percent in range(9, 80):
-        words = far_off(100 + percent, 100)[1].partition("by about ")[2]
-        assert abs(told[words] / (percent / 100) - 1) <= 1 / 4, percent
 
 
 def test_the_nearest_counts_and_both_where_two_are_as_near():
