@@ -48,6 +48,10 @@ class Node:
     def __rtruediv__(self, other: float) -> Product:
         return _node(other) / self
 
+    def turned_over(self) -> Product:
+        """Return one over it."""
+        return Product(((-1, self),))
+
 
 def _node(part: Node | float) -> Node:
     return part if isinstance(part, Node) else Fixed(part)
@@ -184,7 +188,7 @@ def is_whole(node: Node, numbers: Mapping[str, object]) -> bool:
         case Sum(terms):
             return all(is_whole(part, numbers) for _, part in terms)
         case Product(factors):
-            return all(way > 0 and is_whole(part, numbers) for way, part in factors)
+            return all(way == 1 and is_whole(part, numbers) for way, part in factors)
     return False
 
 
@@ -212,7 +216,7 @@ def worked_out(node: Node, leaf: Callable[[str], float], known: Mapping[int, flo
         case Product():
             value = 1.0
             for way, part in node.factors:
-                value = value * worked_out(part, leaf, known) if way > 0 else \
+                value = value * worked_out(part, leaf, known) if way == 1 else \
                     value / worked_out(part, leaf, known)
             return value
         case Sum():

@@ -104,8 +104,7 @@ def _unrounded(tree: Node) -> Node:
     """Return a tree without what rounds its result up."""
     match tree:
         case Quantified(line=line) if line is not None:
-            inner = _unrounded(line)
-            return tree if inner is line else inner
+            return _unrounded(line)
         case Call("ceil", inner):
             return inner
     return tree

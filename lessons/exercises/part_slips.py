@@ -42,7 +42,7 @@ class PartSlips(SlipMaker):
         self._in_a_term = {id(part) for node in sums for _, term in node.terms
                            for part, _ in within(term)}
         self._below = {id(part) for node, _ in within(tree) if isinstance(node, Product)
-                       for way, below in node.factors if way < 0 for part, _ in within(below)}
+                       for way, below in node.factors if way == -1 for part, _ in within(below)}
         for node, put in self._places(tree):
             yield from (one for one in self._of(node, put) if only in ("", one.id))
         yield from (one for one in (*self._replaced(tree), *self._everywhere(tree))
@@ -71,7 +71,7 @@ class PartSlips(SlipMaker):
                 yield self._slip("left out everywhere", put(Sum(terms)),
                                  " and ".join(self.names.spoken(part) for _, part in lost),
                                  key=", ".join(key_of(part) for _, part in lost))
-            rates = [[one for one in others if one[0] < 0 or one == (1, YEAR)] for others in factors]
+            rates = [[one for one in others if one[0] == -1 or one == (1, YEAR)] for others in factors]
             if all((1, YEAR) in rate and len(rate) > 1 for rate in rates):
                 terms = tuple((sign, _without(part, lost))
                               for (sign, part), lost in zip(node.terms, rates, strict=True))
@@ -111,8 +111,8 @@ class PartSlips(SlipMaker):
                     for other in (1 / abs(1 - left), 1 + left):
                         yield slip("complement", put(Call("log", Fixed(other))), shown(other),
                                    key=f"log of {inner.value:g}, {other:.4g}", log=True)
-                for way, key in ((1, "log"), (-1, "log, turned over")):
-                    yield slip("log left out", put(Product(((way, inner),))), key=key)
+                yield slip("log left out", put(inner), key="log")
+                yield slip("log left out", put(inner.turned_over()), key="log, turned over")
             case Fixed(value):
                 for other in MIXED_UP.get(value, ()):
                     yield slip("other constant", put(Fixed(other)), shown(other),
@@ -154,18 +154,18 @@ class PartSlips(SlipMaker):
                 if own and own.text == "%" == self.own.text:
                     yield slip("left out", put(Product((*others, (1, Fixed(100.0))))), part)
                 yield slip("left out", put(Product(others)), part, unit=unit_like,
-                           unit_in_a_term=unit_like and in_a_term, yearly=own is not None and way > 0
+                           unit_in_a_term=unit_like and in_a_term, yearly=own is not None and way == 1
                            and own.text == "1/a" and self.own.text.endswith("/a"))
             yield slip("twice", put(Product((*factors, (way, part)))), part)
             if others:
-                yield slip("turned over", put(Product((*others, (-way, part)))), part, below=way < 0,
+                yield slip("turned over", put(Product((*others, (-way, part)))), part, below=way == -1,
                            unit=unit_like, seldom=unit_like or (
                                in_a_term and (bare or isinstance(part, Fixed))))
-        pair = [part for way, part in factors if way > 0 and isinstance(part, Quantified)]
+        pair = [part for way, part in factors if way == 1 and isinstance(part, Quantified)]
         if len(pair) == 2 and len(factors) == 2:
             yield slip("added", put(pair[0] + pair[1]), self.names.spoken(pair[1]),
                        key=", ".join(map(key_of, pair)))
-        fixed = [part for way, part in factors if way > 0 and isinstance(part, Fixed)]
+        fixed = [part for way, part in factors if way == 1 and isinstance(part, Fixed)]
         if len(pair) == 1 and len(fixed) == len(factors) - 1 > 0 and node is (
                 self.tree.line if isinstance(self.tree, Quantified) else self.tree):
             yield slip("added", put(pair[0] + Product(tuple((1, part) for part in fixed))),
@@ -174,9 +174,9 @@ class PartSlips(SlipMaker):
             if way != other_way and len(factors) > 2:
                 turned = ((-its if part in (one, other) else its, part) for its, part in factors)
                 yield slip("turned over", put(Product(tuple(turned))), one, other, ratio=True)
-        above = [part for way, part in factors if way > 0 and self._is_share(part)]
+        above = [part for way, part in factors if way == 1 and self._is_share(part)]
         if len(above) > 1:
-            rest = tuple((way, part) for way, part in factors if not (way > 0 and part in above))
+            rest = tuple((way, part) for way, part in factors if not (way == 1 and part in above))
             yield slip("added", put(Product(((1, Sum(tuple((1, part) for part in above))), *rest))),
                        self.names.spoken(above[0]), key=", ".join(map(key_of, above)), shares=True)
 
@@ -188,7 +188,7 @@ class PartSlips(SlipMaker):
         """Yield what comes out with a bracket that is not there."""
         for place, (sign, part) in enumerate(terms):
             match part.line or part if isinstance(part, Quantified) else part:
-                case Product(((1, Fixed() | Quantified() as first), _, *_) as factors) if sign > 0:
+                case Product(((1, Fixed() | Quantified() as first), _, *_) as factors) if sign == 1:
                     others = (*terms[:place], (1, Product(factors[1:])), *terms[place + 1:])
                     yield self._slip("bracket set", put(first * Sum(others)), first)
 
@@ -201,14 +201,14 @@ class PartSlips(SlipMaker):
     def _of_sum(self, node: Sum, terms, put: Callable) -> Iterator[Slip]:
         slip = self._slip
         whole = isinstance(terms[0][1], Fixed) and terms[0][1].value in (1.0, 100.0)
-        added = all(sign > 0 for sign, _ in terms)
-        if whole and len(terms) == 2 and terms[1][0] < 0:
+        added = all(sign == 1 for sign, _ in terms)
+        if whole and len(terms) == 2 and terms[1][0] == -1:
             yield slip("complement", put(terms[1][1]), terms[1][1], of_a_sum=True)
         for place, (sign, part) in enumerate(terms):
             others = (*terms[:place], *terms[place + 1:])
             if len(others) == 1:  # what is left alone is not taken below zero
                 others = ((1, others[0][1]),)
-            said, key, taken_off = self.names.spoken(part), key_of(part), sign < 0
+            said, key, taken_off = self.names.spoken(part), key_of(part), sign == -1
             if isinstance(part, Fixed):
                 said = f"the {shown(part.value)}"
             elif isinstance(part, Product):
@@ -233,10 +233,10 @@ class PartSlips(SlipMaker):
         if id(node) not in self._below and (named or len(terms) > 2):
             yield slip("mean", put(node / len(terms)), key="sum")
         yield from self._of_likes(parts, put)
-        turned = Product(((-1, Sum(tuple((1, Product(((-1, part),))) for part in parts))),))
+        turned = Sum(tuple((1, part.turned_over()) for part in parts)).turned_over()
         if id(node) not in self._below:
             yield slip("turned over and added", put(turned), key="sum")
-        if all(isinstance(part, Product) and part.factors[-1][0] < 0 for part in parts):
+        if all(isinstance(part, Product) and part.factors[-1][0] == -1 for part in parts):
             yield slip("values added", put(turned), key="sum", times=True)
 
     def _of_likes(self, parts, put: Callable) -> Iterator[Slip]:
@@ -303,4 +303,4 @@ def _without(node: Node, lost: Sequence[tuple[int, Node]]) -> Node:
     left = list(factors_of(node))
     for one in lost:
         left.remove(one)
-    return Product(tuple(left) or ((1, Fixed(1.0)),))
+    return Product(tuple(left))

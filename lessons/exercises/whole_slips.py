@@ -74,8 +74,7 @@ class WholeSlips(PartSlips):
             return
         decays = [("-1", Fixed(-1.0), "the power -1")] * any(
             node.function.startswith("exp") for node in calls)
-        decays += [(f"{one}, {other}",
-                    Product(((-1, Fixed(-1.0)), (1, Quantified(one)), (-1, self._converted(other, one)))),
+        decays += [(f"{one}, {other}", -1.0 * Quantified(one) / self._converted(other, one),
                     f"the power of less {self.names.given(one)} over {self.names.given(other)}")
                    for one, other in itertools.permutations(times, 2) if self._alike(one, other)]
         for key, power, said in decays:
@@ -98,7 +97,7 @@ class WholeSlips(PartSlips):
                                leaf, other)
             own = unit_of(leaf.name)
             for sign in (1, -1) if own and counted_in(own) == counted_in(self.own) else ():
-                yield slip("one term more", Sum(((1, tree), (sign, leaf))), leaf, taken_off=sign < 0)
+                yield slip("one term more", Sum(((1, tree), (sign, leaf))), leaf, taken_off=sign == -1)
         yield from self._other_lines()
         inside = [name for name, part in parts.items() if part.line is None]
         steps = {name: part for name, part in parts.items() if part is not tree}
@@ -183,7 +182,7 @@ class WholeSlips(PartSlips):
                 yield slip("part for the end", Call("abs", node.inner), node.inner)
         named = [node for node in steps if isinstance(node, Quantified)
                  and not self.names.words(node.name)[0].isdigit()][:1]  # no time of day
-        yield slip("turned over", Product(((-1, tree),)), *named, key="all", whole=True,
+        yield slip("turned over", tree.turned_over(), *named, key="all", whole=True,
                    unnamed=not named)
         if one := _whole(self.own):
             yield slip("complement", one - tree, key="all", whole=True)
@@ -220,16 +219,17 @@ class WholeSlips(PartSlips):
         if isinstance(line, Sum) and len(line.terms) > 1:
             for step, sign in itertools.product((1.0, 10.0, 100.0), (1, -1)):
                 yield self._slip("carry", Sum(((1, self.tree), (sign, Fixed(step)))), f"{step:g}",
-                                 key=f"{sign * step:g}", few=sign < 0)
+                                 key=f"{sign * step:g}", few=sign == -1)
 
     def _byfactors_of(self, factors: Iterable[float], *, rest: bool = False) -> Iterator[Slip]:
         """Yield the whole, or its rest to 100 %, too large or too small by a factor."""
         right = 100.0 - self.tree if rest else self.tree
-        for factor, (way, words) in itertools.product(factors, ((1, "large"), (-1, "small"))):
-            wrong = Product(((1, right), (way, Fixed(factor))))
+        for factor, large in itertools.product(factors, (True, False)):
+            words = "large" if large else "small"
+            wrong = right * factor if large else right / factor
             yield self._slip("factor", 100.0 - wrong if rest else wrong, words, shown(factor),
                              key=f"{'rest ' * rest}too {words} by {factor:g}", rest=rest,
-                             doubled=factor == 2 and way > 0, halved=factor == 2 and way < 0)
+                             doubled=factor == 2 and large, halved=factor == 2 and not large)
 
     def taken_for_the_end(self, node: Quantified) -> Iterator[Slip]:
         """Yield what comes out where a given, or a step, is taken for the result."""
@@ -246,10 +246,10 @@ class WholeSlips(PartSlips):
         if have and have.text == "min" and self.own.text == "h":
             yield slip("clock", Call("clock", node * (1 / 60)), words, for_the_end=True)
         yield slip("for the end", node, words, called=f"{called}, number", number=True)
-        if name in self.shares and (have is None or self.own.text != "%"):
+        if name in self.shares:
             yield slip("for the end", 100.0 * node, words, called=f"{called}, in per cent", in_per_cent=True)
-        if name in self.shares and self.own.text == "%":
-            yield slip("rest of", 100.0 - 100.0 * node, words, share=True)
+            if self.own.text == "%":
+                yield slip("rest of", 100.0 - 100.0 * node, words, share=True)
 
     def _is_of_one(self, name: str) -> bool:
         """Return whether it is one repair, or the money of one case, where a year's is asked."""
@@ -263,7 +263,7 @@ class WholeSlips(PartSlips):
     def both(self, first: Slip, second: Slip) -> Iterator[Slip]:
         """Yield a slip with a second one in it, wherever that can still be made."""
         if second.id == "turned over: all":
-            found = [replace(second, does="comes out turned over", tree=Product(((-1, first.tree),)))]
+            found = [replace(second, does="comes out turned over", tree=first.tree.turned_over())]
         else:
             found = self.edits(first.tree, second.id)
         for one in found:
