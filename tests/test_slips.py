@@ -10,7 +10,7 @@ from lessons.exercises.far_off import far_off
 from lessons.exercises.formulas import Spoken, tree_of
 from lessons.exercises.near_misses import Slips, value_of
 from lessons.exercises.quantities import unit
-from lessons.exercises.slip_kinds import DOUBLE, comparable, key_of, ratio_of
+from lessons.exercises.slip_kinds import comparable, key_of, ratio_of
 
 BY_HAND = tomllib.loads(Path(__file__).with_name("slips_by_hand.toml").read_text("utf-8"))["formula"]
 LINES = {"per_a": "8760 / (mtbf_h + mttr_h)", "down_min": "per_a * mttr_h * 60"}
@@ -141,9 +141,9 @@ def test_two_slips_at_a_time_by_hand():
 
     rate = 8760 / 110
     without, asks = "comes out without the MTTR of {mttr_h} h", "what does it change"
-    assert both(lost, all_over) == [("left out: mttr_h; turned over: all", "S10", DOUBLE,
+    assert both(lost, all_over) == [("left out: mttr_h; turned over: all", "S10", 4,
                                      f"{without}, and turned over", asks, pytest.approx(1 / (rate * 60), rel=1e-12))]
-    assert both(lost, hours) == [("left out: mttr_h; left out: 60", "S10", DOUBLE,
+    assert both(lost, hours) == [("left out: mttr_h; left out: 60", "S10", 4,
                                   f"{without}, and without the 60 min of an hour", asks,
                                   pytest.approx(rate, rel=1e-12))]
     # 8760 in two factors
@@ -409,6 +409,12 @@ def test_a_part_is_told_within_a_quarter_of_itself():
             "three fifths": 3 / 5, "two thirds": 2 / 3, "three quarters": 3 / 4}
     for part, value in told.items():
         assert far_off(100 + 100 * value, 100)[1] == f"is too large by about {part}"
+    parts = [*told.items()]
+    for (one, small), (other, large) in zip(parts, parts[1:], strict=False):
+        # as many times more than the smaller one as less than the larger one
+        between = 100 * math.sqrt(small * large)
+        assert far_off(100 + 0.99 * between, 100)[1] == f"is too large by about {one}"
+        assert far_off(100 + 1.01 * between, 100)[1] == f"is too large by about {other}"
     for percent in range(9, 80):
         words = far_off(100 + percent, 100)[1].partition("by about ")[2]
         assert abs(told[words] / (percent / 100) - 1) <= 1 / 4, percent

@@ -116,9 +116,8 @@ class SlipMaker:
 
     def _converted(self, name: str, like: str) -> Node:
         have, want = self.names.unit_of(name), self.names.unit_of(like)
-        ratio = have.factor / want.factor if have and want else 1.0
-        leaf = Quantified(name)
-        return leaf if ratio == 1.0 else leaf * ratio
+        ratio = have.factor / want.factor if have else 1.0
+        return Quantified(name) * ratio
 
 
 def counted_in(own: Unit) -> str:
