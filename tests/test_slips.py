@@ -88,6 +88,13 @@ def test_constants_for_others_by_hand(constant, others):
     assert named == {f"{other:g}": other + 3 for other in others}
 
 
+@pytest.mark.parametrize(("constant", "is_one"), [
+    (8760, True), (365, True), (168, True), (24, True), (60, False), (3600, False), (100, False)])
+def test_the_hours_of_a_period_are_taken_for_the_end(constant, is_one):
+    found = values(f"{constant} * times * share", "", {}, {"times": 3, "share": 0.7})
+    assert found.get(f"for the end: {constant}") == (constant if is_one else None)
+
+
 # Chances of being wrong that go with 90, 95 and 99 %, and one over those of 90 and 95 %.
 @pytest.mark.parametrize(("constant", "others"), [
     (0.05, {0.1, 0.01}), (0.1, {0.05, 0.01}), (10, {20}), (20, {10}), (0.01, set()), (5, set())])
