@@ -114,6 +114,18 @@ def test_quantities_in_other_units_by_hand(name, others):
     assert named == {other: pytest.approx(10 * factor + 100, rel=1e-12) for other, factor in others.items()}
 
 
+@pytest.mark.parametrize(("name", "is_counted"), [
+    ("years", True), ("days", True), ("a_d", True), ("times", True), ("a_weeks", True), ("a_h", False),
+    ("a_min", False), ("share", False), ("a_percent", False)])
+def test_one_more_is_counted_of_what_is_counted(name, is_counted):
+    slips = Slips(tree_of(f"5 * {name} + 100", {}), "", Spoken({"a_weeks": "the weeks | weeks"}), (name,), ["share"])
+    found = {slip.id: value_of(slip.tree, {name: 2.0}.__getitem__) for slip in slips.single}
+    named = {key: value for key, value in found.items() if key.endswith(f"{name}") and key.startswith(
+        ("one more: ", "one less: ", "half more", "half less"))}
+    assert named == ({f"one more: {name}": 115, f"one less: {name}": 105, f"half more: {name}": 112.5,
+                      f"half less: {name}": 107.5} if is_counted else {})
+
+
 @pytest.mark.parametrize(("own", "right", "by_hand"), [
     # 1 h 30 min, and 1.5 h; 2 h 5 min, and 2.083 h; 1 min 30 s; half an hour as 30
     ("h", 1.5, {"clock": 1.3, "clock back": 1 + 0.5 / 0.6}),

@@ -121,7 +121,7 @@ class WholeSlips(PartSlips):
             ratio = ratio_of(own, self.own) if comparable(own, self.own) else 1.0
             for sign, kind in ((1, "sum"), (-1, "difference")):
                 both = Call("abs", Sum(((1, Quantified(one)), (sign, self._converted(other, one)))))
-                yield slip(kind, both if ratio == 1.0 else both * ratio, Quantified(one), Quantified(other))
+                yield slip(kind, both * ratio, Quantified(one), Quantified(other))
         like = sorted(name for name in strange if unit_of(name) and unit_of(name) == self.own)
         for one, other in self._pairs_alike((*inside, *steps, *like)):
             ratio = ratio_of(unit_of(one), self.own) if comparable(unit_of(one), self.own) else 1.0
