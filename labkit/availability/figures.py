@@ -180,7 +180,7 @@ class Figures:
             chances, flows = [one[0] for one in courses], [one[1] for one in courses]
             found = tuple(structure.probability(chances, end) for end in (WORKS, FAILED))
             # What comes back begins no outage.
-            per_h = structure.outages(chances, flows) if outages else 0.0
+            per_h = structure.outages(chances, flows) if outages else None
             inner[structure] = found, ((0, 1, per_h),)
         return inner[self._whole]
 
