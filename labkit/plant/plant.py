@@ -652,7 +652,7 @@ def _with_own_times(plant: Plant) -> Plant:
     parts = dict(plant.parts)
     for name, kinds in found.items():
         mttr_h, whole = parts[name].mttr_h, math.fsum(share for share, _ in kinds)
-        if whole > 0 and any(hours is not None for _, hours in kinds):
+        if any(hours is not None for _, hours in kinds):
             parts[name] = replace(parts[name], mttr_h=math.fsum(
                 share * (mttr_h if hours is None else hours) for share, hours in kinds) / whole)
     return replace(plant, parts=MappingProxyType(parts)) if found else plant
