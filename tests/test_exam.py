@@ -3,12 +3,16 @@
 import csv
 import io
 import re
+from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import pytest
 
 from lessons.__main__ import main
 from lessons.exercises.item import LETTERS
+from lessons.exercises.on_paper import Form, Grid
+from lessons.exercises.replies import Verdict
+from lessons.teaching import exam as module
 from lessons.teaching.exam import SMALL, draw_exam, exam_key, exam_paper, exam_quiz, exam_table
 from tests.paper_leaks import answers_told, marked_options, without_options, words
 from tests.paper_numbers import wrong_in_exam
@@ -193,3 +197,100 @@ def test_the_command_writes_papers_and_key(tmp_path, capsys):
                                 ("--minutes", "0", "minutes must be 1 to 600, got 0")):
         assert main(["exam", str(tmp_path), option, value]) == 2
         assert rule in capsys.readouterr().err
+
+
+# ---------------------------------------------------------------- by hand
+
+
+def test_an_exam_of_which_nothing_is_said_has_two_variants_and_takes_an_hour():
+    """60 % of 60 minutes; its numbers are those of 100 times the seed and the place."""
+    usual, one = draw_exam(("01",)), draw_exam(("01",), seed=3, variants=1, minutes=9)
+    assert (usual.seed, usual.minutes, usual.pass_percent) == (1, 60, 60)
+    assert [each.seed for each in usual.variants] == [101, 102] and [each.seed for each in one.variants] == [301]
+    assert one.count == len(one.variants[0].questions) and 0 < one.points <= 9
+
+
+def asked(value, of_unit="min/a", right=(), accepted=None):
+    """A number that is asked for, what is judged right beside it, and the ends of what is taken."""
+    return SimpleNamespace(
+        unit=of_unit, solve=lambda numbers: value, taken=lambda numbers, figures: (accepted or {}).get(figures),
+        judge=lambda said, *_: SimpleNamespace(verdict=Verdict.RIGHT if said in right else Verdict.LOOK_AGAIN))
+
+
+@pytest.mark.parametrize(("value", "of_unit", "found"), [
+    (0.1, "min/a", ("min/a", 1)), (0.0999, "min/a", ("s/a", 60)), (-0.001, "min/a", ("ms/a", 60_000)),
+    (0.002, "h/a", ("min/a", 60)), (1e-9, "min/a", ("min/a", 1)), (0.05, "%", ("%", 1)), (0.05, "h", ("h", 1))])
+def test_a_number_below_a_tenth_is_asked_in_the_first_unit_in_which_it_is_not(value, of_unit, found):
+    assert module.asked_in(asked(value, of_unit), None) == (found[0], pytest.approx(found[1], rel=1e-12))
+
+
+@pytest.mark.parametrize(("right", "accepted", "far", "more"), [
+    # 0.0123456 h are 0.740736 min; a millionth of it is for the last digit that is written
+    ((), None, 0, []),
+    (("0.741 min", "0.74 min"), None, 0.741 - 0.740736, [0.74]),
+    (("0.7407 min",), None, 0.740736 - 0.7407, []),
+    (("0.7 min", "0.74074 min"), None, 0, []),                    # of one and of five figures nothing is said
+    (("0.74 min",), {3: ("0.0122", "0.0124")}, 0.740736 - 0.732, []),
+    (("0.74 min",), {4: ("0.0123",)}, 0.740736 - 0.738, [])])
+def test_what_a_platform_takes_by_hand(right, accepted, far, more):
+    found = module.taken(asked(0.0123456, "h", right, accepted), None, "min", 60.0)
+    assert found == [(pytest.approx(0.740736, rel=1e-12), pytest.approx(far + 0.740736e-6, rel=1e-6, abs=0)),
+                     *((each, 0.0) for each in more)]
+
+
+def of_item(name, points=2, ask=None, **more):
+    return SimpleNamespace(**{"id": name, "points": points, "ask": ask or name, "predicts": False, "many_answers": (),
+                              "case": None, "objective": ""} | more)
+
+
+def table_of(*cells):
+    places = [("row", f"column {place}") for place in range(len(cells))]
+    return Form(grid=Grid("", ("row",), tuple(place for _, place in places), dict(zip(places, cells, strict=True))))
+
+
+@pytest.mark.parametrize(("form", "more", "may"), [
+    (Form(options=("a", "b")), {}, True), (Form(unit="h"), {}, True), (Form(words=True), {}, False),
+    (Form(reason=True), {}, False), (table_of("given", Form(options=("a", "b"))), {}, True),
+    (table_of("given", Form(options=("a",)), Form(unit="")), {}, False), (table_of(Form(words=True)), {}, False),
+    (Form(), {"id": "01-at-the-screen"}, False), (Form(), {"id": "01-step"}, False), (Form(), {"predicts": True}, False),
+    (Form(), {"many_answers": ("x",)}, False), (Form(), {"points": 0}, False)])
+def test_what_may_be_asked_in_an_exam(monkeypatch, form, more, may):
+    lesson = SimpleNamespace(number="01", numbers=lambda case, seed: SimpleNamespace(seed=seed),
+                             chains=(SimpleNamespace(steps=(SimpleNamespace(item="01-step"),)),))
+    monkeypatch.setattr(module, "lesson_of", lambda name: lesson)
+    monkeypatch.setattr(module, "teacher_notes", lambda number: {"not_on_paper": ["01-at-the-screen"]})
+    assert module.may_be_asked(of_item(**{"name": more.pop("id", "01-a"), "on_paper": lambda *_: form} | more)) is may
+
+
+def test_questions_are_drawn_in_turn_until_the_points_are_used(monkeypatch):
+    """7 points: 2 + 2; one that asks the same, 1; 3 are too many, one is told; 1, 2 are too many; the last 1."""
+    queues = {"02": [of_item("02-a"), of_item("02-b", ask="01-a"), of_item("02-c", 3), of_item("02-d", 1)],
+              "01": [of_item("01-a"), of_item("01-b", 1), of_item("01-told"), of_item("01-c"), of_item("01-d", 1)]}
+    monkeypatch.setattr(module, "_queue", lambda number, seed: queues[number])
+    monkeypatch.setattr(module, "_answers", lambda one, other, seed: seed == 5 and one.id == "02-a"
+                        and other.id == "01-told")
+    drawn = module._drawn(("02", "01"), 1, (4, 5), 7)
+    assert [each.id for each in drawn] == ["01-a", "01-b", "01-d", "02-a", "02-d"]
+
+
+def test_each_objective_comes_once_in_a_round(monkeypatch):
+    items = [of_item(name, objective=name[0]) for name in ("a1", "a2", "b1", "a3", "b2", "c1")]
+    monkeypatch.setattr(module, "lesson_of", lambda name: SimpleNamespace(items=[*items, of_item("x")]))
+    monkeypatch.setattr(module, "may_be_asked", lambda item: item.id != "x")
+    monkeypatch.setattr(module, "shuffled", lambda found, name: found)
+    assert [each.id for each in module._queue("01", 1)] == ["a1", "b1", "c1", "a2", "b2", "a3"]
+
+
+@pytest.mark.parametrize(("text", "results", "form", "told"), [
+    ("It takes 35.04 min a year.", [(35.04, "min/a")], Form(unit="min/a"), True),
+    ("It takes 35.04 min a year.", [(36.0, "min/a")], Form(unit="min/a"), False),
+    # a share may be told without its per cent, a length of time not as a hundredth
+    ("The chance is 0.125.", [(12.5, "%")], Form(unit="%"), True),
+    ("The chance is 0.125.", [(12.5, "h")], Form(unit="h"), False),
+    ("All know that THE STANDBY LEADS now.", [], Form(options=("nobody", "The standby leads.")), True),
+    ("All know that nobody leads.", [], Form(options=("nobody", "The standby leads.")), False),
+    ("First the standby leads.", [], Form(options=("nobody", "The standby leads."), places=2), False)])
+def test_one_question_answers_another(monkeypatch, text, results, form, told):
+    monkeypatch.setattr(module, "question_of", lambda lesson, item, seed: SimpleNamespace(
+        numbers=None, results=results, form=form, right_place=1))
+    assert module._answers(of_item("a", task=lambda numbers, seed: text), of_item("b"), 1) is told

@@ -203,8 +203,8 @@ def asked_in(part: Numeric, numbers: SimpleNamespace) -> tuple[str, float]:
     """Return the unit in which a platform asks for a number, and the factor to it."""
     own, value = unit(part.unit), abs(part.solve(numbers))
     for other in (part.unit, *IN_PLACE):
-        factor = own.factor / unit(other).factor if unit(other).kind == own.kind else 0.0
-        if value * factor >= SMALL:
+        factor = own.factor / unit(other).factor
+        if unit(other).kind == own.kind and value * factor >= SMALL:
             return other, factor
     return part.unit, 1.0
 
