@@ -211,6 +211,9 @@ def test_the_share_of_all_points_has_one_decimal_and_a_pass_mark_is_a_share():
     table = ClassTable((one,), (), {})
     assert [rows_of(Marks(table, points, 0).to_csv())[0]["per cent"] for points in ({"a": 1, "b": 2}, {})] == [
         "33.3", "0.0"]
+    assert Marks(table, {"01-a": 1, "01-b": 2, "02-a": 1}).lessons == ("01", "02")
+    tried.points = 1 / 3                          # of the points themselves two decimals stand
+    assert rows_of(Marks(table, {"a": 1}).to_csv())[0]["points"] == "0.33"
     for share in (0, 100):
         assert marks_of(ClassTable((), (), {}), ["01"], share).pass_percent == share
     for share in (-0.1, 100.1):

@@ -52,7 +52,7 @@ class Marks:
     def _row(self, learner: Learner, judged: bool) -> list:
         points = self.of(learner)
         total = round(sum(points.values()), 2)
-        passed = total * 100 >= (self.pass_percent or 0) * self.most
+        passed = judged and total * 100 >= self.pass_percent * self.most
         return [learner.label, learner.file, total, self.most,
                 round(100 * total / self.most, 1) if self.most else 0.0,
                 *(["yes" if passed else "no"] if judged else ()),
