@@ -5,18 +5,21 @@ import functools
 import io
 import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from labkit.plant.causes import MEETING, asleep_when_asked, causes_of, latent_causes_of, meeting
+from labkit.plant.failing_parts import Failure
 from labkit.plant.file import find_file
 from labkit.plant.file_check import check_file
 from labkit.plant.plant import load_plant
+from labkit.plant.stop_modes import StopMode
 from labkit.plant.variants import compare_variants
 from labkit.rig.effects import effect_of
 from labkit.switchover.settings import PairSettings
 from lessons.papers.basis import Basis
-from lessons.papers.contributions import Contributor, _of, contributions_of
+from lessons.papers.contributions import Contributor, _members, _of, contributions_of, names_of
 from lessons.papers.failure_modes import failure_modes
 from lessons.papers.mode_words import covers, on_pair, severity_of
 from lessons.papers.steps import steps_of
@@ -181,6 +184,50 @@ def test_what_a_pair_brings_is_its_four_ways_to_be_down(tmp_path):
     # Both are good 99.64 % of the time, from where all but the rack begin.
     assert {each: found[each] for each in by_hand} == pytest.approx(by_hand, rel=5e-3, abs=0)
     assert found.keys() - by_hand.keys() == {Contributor("W1", False), Contributor("W2", False)}
+
+
+def shares_of(plant, known, *failures, **more):
+    found = _members(plant, "kept", StopMode(failures, **more), known)
+    return [(each.name, each.alone, pytest.approx(share, rel=1e-12)) for each, share in found]
+
+
+def test_members_of_a_set_share_it_in_equal_parts():
+    """Both units out: of 0.004 and 0.012 h/a from where both were good a quarter, from where one was the rest."""
+    pair = SimpleNamespace(units=("A1", "A2"))
+    states = {"both good": 0.8, "one out": 0.1, "waits": 0.1}
+    rates = {("both good", "both failed"): 0.005, ("one out", "both failed"): 0.12, ("waits", "one out"): 9.0}
+    plant = SimpleNamespace(pair=pair, way_lost="way lost", pair_chain=SimpleNamespace(
+        states=tuple(states), rates=rates, steady_state=lambda: tuple(states.values())))
+    assert shares_of(plant, {"B"}, "B cut longer than 4 h", "C+D common cause") == [("B", False, 0.5), ("C+D", False, 0.5)]
+    assert shares_of(plant, {"B"}, "B") == [("B", True, 1.0)]
+    assert shares_of(plant, {"B"}, "B", unit_out="A1") == [("B", False, 0.5), ("A1", False, 0.5)]
+    assert shares_of(plant, (), pair_state="not taken over") == [("A1+A2 not taken over", True, 1.0)]
+    assert shares_of(plant, {"B"}, "B", pair_state="both failed") == [
+        ("B", False, 0.5), ("A1+A2", False, 0.125), ("A1", False, 0.1875), ("A2", False, 0.1875)]
+    assert shares_of(plant, (), pair_state="both failed")[0] == ("A1+A2", True, 0.25)
+    rates.clear()                                # where nothing leads there all is of the units by themselves
+    assert [each[2] for each in shares_of(plant, (), pair_state="both failed")] == [0.0, 0.5, 0.5]
+    rates["one out", "both failed"] = 0.12
+    assert [each[2] for each in shares_of(plant, (), pair_state="both failed")] == [0.0, 0.5, 0.5]
+
+
+def test_a_way_lost_is_of_what_cuts_it_off_by_how_long_that_is_out():
+    """2 x 3 h, 1 x 2 h and 4 x 0.5 h are 0.6, 0.2 and 0.2; each of them alone stops the function."""
+    cut_off = [Failure(name, (), rate, hours) for name, rate, hours in (
+        ("W1", 2.0, 3.0), ("W2 cut longer than 1 h", 1.0, 2.0), ("W3+W4 common cause", 4.0, 0.5))]
+    plant = SimpleNamespace(way_lost="way lost", condition=lambda name: name, cut_off=lambda name: {"kept": cut_off}[name])
+    assert shares_of(plant, {"W1", "W2"}, "way lost") == [
+        ("W1", True, 0.6), ("W2", True, 0.2), ("W3+W4", True, 0.2)]
+
+
+@pytest.mark.parametrize(("mode", "now", "asleep"), [
+    ({"failures": ("B", "C")}, "B and C", "B and C asleep"),
+    ({"failures": ("B",), "unit_out": "A1"}, "B and A1 out", "B and A1 asleep"),
+    ({"pair_state": "both failed"}, "A1+A2 both failed", "A1+A2 asleep"),
+    ({"failures": ("B",), "pair_state": "both failed"}, "B and A1+A2 both failed", "B and A1+A2 asleep")])
+def test_how_a_set_is_named_as_a_cause_and_asleep(mode, now, asleep):
+    plant = SimpleNamespace(pair=SimpleNamespace(units=("A1", "A2")))
+    assert names_of(plant, StopMode(**{"failures": ()} | mode)) == (now, asleep)
 
 
 def test_a_failure_is_of_the_longest_name_that_it_begins_with():

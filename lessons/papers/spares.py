@@ -153,13 +153,12 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
 def _shared(groups: list[_Group]) -> Iterator[dict[str, str]]:
     several = [group for group in groups if len(group.parts) > 1]
     for group in several:
-        gone = running_out_chance(group.demand, 1)
+        gone, needed = running_out_chance(group.demand, 1), spares_needed(group.demand, TARGET)
         yield {
             "part": listed(each.designation for each in group.parts),
             "gone": share(gone), "verdict":
             f"one is enough for all {len(group.parts)}: {share(1 - gone)} of delivery times" if
-            gone <= 1 - TARGET else
-            f"one is not enough: keep {spares_needed(group.demand, TARGET)}",
+            needed <= 1 else f"one is not enough: keep {needed}",
             "but": "a common cause can take several on one day; then one spare starts one of them"}
     if not several:
         yield {"part": "no like parts", "gone": "", "verdict": "", "but": ""}
