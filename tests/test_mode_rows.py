@@ -11,7 +11,8 @@ from labkit.plant.plant import load_plant
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import FOLK, Notice
 from labkit.switchover.fault_kinds import faults_of
-from lessons.papers import mode_ranking, mode_rows, mode_words
+from labkit.switchover.roles import Outputs, Role
+from lessons.papers import effect_words, mode_ranking, mode_rows, mode_words
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import Contributions, Contributor, contributions_of
 from lessons.papers.mode_rows import ModeRow
@@ -92,7 +93,9 @@ def test_twins_that_nobody_sees_fail_wait_half_a_year_for_their_test():
 
 def test_common_causes_and_takeovers_by_their_first_part_and_by_how_often():
     """5 % of 8760 / 60 000, / 220 000, / 25 000, / 30 000; not taken over 0.95 x 0.03 x 0.146."""
-    found = {mode.number: mode.per_year for mode in mode_rows._common(hall())}
+    modes = [*mode_rows._common(hall())]
+    assert {mode.waits_h for mode in modes if mode.told} == {0.0}       # what is told waits for no test
+    found = {mode.number: mode.per_year for mode in modes}
     twins = dict.fromkeys(("KF10A-C", "KF20A-C", "KF30A-C"), 438 / 220_000)
     assert found == pytest.approx(twins | {"KF1-C": 438 / 60_000, "GP1-C": 438 / 25_000, "GQ1-C": 438 / 30_000,
                                            "KF1-T": 0.95 * 0.03 * 0.146}, rel=1e-12)
@@ -102,6 +105,9 @@ def test_planned_work_and_starts_say_what_to_do():
     plant = load_plant(FILES / "osier_weir.toml")
     modes = list(mode_rows._beside(Basis(plant, date=""), contributions_of(plant)))
     assert all(mode.told for mode in modes)      # whoever does the work knows of it
+    assert {len(mode.units) > 1 for mode in modes} == {True, False}
+    assert all(mode.row["here"].endswith(" are out" if len(mode.units) > 1 else " is out") for mode in modes)
+    assert [mode.number for mode in modes] == [f"work-{place}" for place in range(1, len(modes) + 1)]
     assert {mode.takes: mode.per_year for mode in modes}["rack of the pier cleaned"] == 1.0  # each 8760 h
     found = {mode.takes: mode.row["action"] for mode in modes}
     starts = [action for name, action in found.items() if name.startswith("gates: ")]
@@ -239,3 +245,196 @@ def test_a_worn_battery_shows_itself_at_a_dip_and_not_before():
         assert mode_words.noticed_words(basis, fault, run, notice, told=True) == seen + notice.by
         assert mode_words.covers(basis, run, fault) == \
             f"{kept}it comes back by itself; nothing covers it until then"
+
+
+# ---------------------------------------------------------------- words of a run, by hand
+
+
+def a_run(**more):
+    after = {"outputs": {}, "roles": {}, "leaders": (), "redundancy_lost": False, "panel_sees": True} | more.pop("after", {})
+    return SimpleNamespace(**{
+        "leader": "A1", "leads_after": "A1", "worst": Outputs.WRITTEN, "outputs_worst": {}, "lamps": (), "lamps_after": (),
+        "record": (), "takeover_ms": None, "noticed": False, "noticed_after_ms": None, "happenings": (), "functions_lost": (),
+        "gap_open": False, "lost_after_h": {}, "longest_gap_ms": 0, "event_cost": 0.0, "after": SimpleNamespace(**after)} | more)
+
+
+@pytest.mark.parametrize(("worst", "before", "then", "kind"), [
+    (Outputs.FAIL_STATE, "A1", "A2", "fail state"), (Outputs.HELD, "A1", "A2", "must switch"),
+    (Outputs.HELD, "A1", "A1", "must not switch"), (Outputs.WRITTEN, None, "A2", "must not switch"),
+    (Outputs.WRITTEN, "A1", None, "must not switch")])
+def test_what_kind_of_test_a_run_is(worst, before, then, kind):
+    assert effect_words.kind_of(a_run(worst=worst, leader=before, leads_after=then)) == kind
+
+
+def test_outputs_are_said_from_the_worst_to_the_best():
+    fail, held, written = Outputs.FAIL_STATE, Outputs.HELD, Outputs.WRITTEN
+    worst = {"R1": fail, "R2": fail, "R3": held, "R4": written, "R5": written}
+    run = a_run(after={"outputs": dict.fromkeys(worst, written) | {"R1": fail}}, outputs_worst=worst)
+    assert effect_words.outputs_in_words(run, 500) == (
+        "R1: fail state, at most 500 ms after the last write; R2: fail state in between, written again; "
+        "R3: held, then written again; R4 and R5: written all the time")
+    run.outputs_worst = dict.fromkeys(worst, written)
+    run.after.outputs = dict.fromkeys(worst, written)
+    assert effect_words.outputs_in_words(run, 500) == "written all the time"
+    assert effect_words.outputs_in_words(a_run(), 500) == "no rack"
+
+
+def test_units_that_show_the_same_are_said_together():
+    lamps = {("A1", "RUN", "green", True, False), ("A2", "RUN", "green", True, False), ("P1", "DATA", "yellow", True, True),
+             ("P2", "DATA", "dark", False, False), ("A1", "FAIL", "dark", False, False), ("R1", "OK", "green", True, False)}
+    after = [SimpleNamespace(unit=unit, name=name, colour=colour, lit=lit, flashing=flashing)
+             for unit, name, colour, lit, flashing in sorted(lamps)]
+    run = a_run(lamps=[each for each in after if each.unit != "R1"], lamps_after=after)
+    assert effect_words.lamps_in_words(run) == "A1, A2: RUN green\nP1: DATA yellow flashing\nP2: all dark"
+    assert effect_words.lamps_in_words(a_run()) == "no lamp changes"
+    assert effect_words.roles_in_words(a_run()) == "no controller"
+
+
+def test_lines_of_the_record_that_must_come():
+    lines = [("role", "A1", "active", "off"), ("writer", "R1", "A1", "A2"), ("writer", "R3", "none", "A2"),
+             ("writer", "R2", "A1", "A2"), ("writer", "R1", "A1", "A2"), ("outputs", "R1", "written", "held"),
+             ("outputs", "R1", "held", "fail state"), ("alarm", "", "", "no standby"), ("alarm", "", "no standby", ""),
+             ("alarm", "", "", "outputs of rack R1 held"), ("role change", "", "", "asked"), ("beat", "A1", "", "lost"),
+             ("alarm", "", "", "no standby")]
+    run = a_run(record=[SimpleNamespace(what=what, who=who, old=old, new=new) for what, who, old, new in lines])
+    assert effect_words.record_in_words(run).splitlines() == [
+        "A1 role: active → off", "writer A1 → A2: R1, R2", "writer none → A2: R3", "R1 outputs: fail state",
+        "alarm: no standby", "role change: asked"]
+    assert effect_words.record_in_words(a_run()) == "no line"
+
+
+ACTIVE, STANDBY, OFF = Role.ACTIVE, Role.STANDBY, Role.OFF
+DEAD = {"outputs": {"R1": Outputs.FAIL_STATE}}
+
+
+@pytest.mark.parametrize(("pair", "after", "more", "said"), [
+    (None, {}, {}, "no controller is concerned"), (None, {"roles": {"A1": OFF}}, {}, "nobody leads; A1 is off"),
+    (None, {"roles": {"A1": ACTIVE}}, {}, "A1 goes on"),
+    (None, {"roles": {"A1": ACTIVE}} | DEAD, {}, "A1 keeps the role, and nothing is written"),
+    ("A", {"leaders": ("A1", "A2")}, {}, "A1 and A2 both lead; racks flap between them"),
+    ("A", {}, {}, "nobody leads"),
+    ("A", {"leaders": ("A2",), "roles": {"A1": OFF, "A2": ACTIVE}}, {"takeover_ms": 234},
+     "A2 takes over after 234 ms; A1 off: no standby"),
+    ("A", {"leaders": ("A2",), "roles": {"A1": STANDBY, "A2": ACTIVE}}, {}, "A2 takes over; A1 standby, as before"),
+    ("A", {"leaders": ("A1",), "roles": {"A1": ACTIVE, "A2": STANDBY}}, {"longest_gap_ms": 70, "noticed": True},
+     "A1 leads again after 70 ms; A2 standby, ready"),
+    ("A", {"leaders": ("A1",), "roles": {"A1": ACTIVE, "A2": STANDBY}, "redundancy_lost": True} | DEAD,
+     {"longest_gap_ms": 70, "gap_open": True, "noticed": True},
+     "A1 keeps the role, and nothing is written; A2 standby, redundancy lost by its lamps"),
+    ("A", {"leaders": ("A1",), "roles": {"A1": ACTIVE, "A2": STANDBY}}, {}, "A1 leads on; A2 standby, as before")])
+def test_what_a_run_does_to_the_roles(pair, after, more, said):
+    basis = SimpleNamespace(plant=SimpleNamespace(pair=pair))
+    assert mode_words.on_pair(basis, a_run(after=after, **more)) == said
+
+
+RACKS = {f"R{n}": Outputs.FAIL_STATE for n in range(1, 6)}
+HAPPENED = [SimpleNamespace(name=name, time_s=time_s) for name, time_s in (
+    ("pumps off", 0.4), ("pumps off", 9), ("light off", 2), ("overflow", 12.4), ("low trip", 30), ("late", 60))]
+
+
+@pytest.mark.parametrize(("after", "more", "panel", "said"), [
+    ({}, {}, True, "goes on as before; the next fault decides"),
+    ({}, {"functions_lost": ("a", "b", "c"), "lost_after_h": {"b": 2.0}}, True, "lost: a and c; lost after 2 h on battery: b"),
+    ({"outputs": RACKS}, {"worst": Outputs.FAIL_STATE, "longest_gap_ms": 9}, True,
+     "outputs in fail state: R1, R2, R3, R4 and 1 more"),
+    ({}, {"worst": Outputs.FAIL_STATE, "longest_gap_ms": 2172}, True, "outputs in fail state for 2172 ms"),
+    ({}, {"worst": Outputs.HELD, "longest_gap_ms": 74}, True, "outputs held for 74 ms"),
+    ({"panel_sees": False}, {}, True, "the panel sees nothing"),
+    ({"panel_sees": False}, {}, False, "goes on as before; the next fault decides"),
+    ({}, {"happenings": HAPPENED}, True, "process: pumps off 0 s, light off 2 s, overflow 12 s, low trip 30 s")])
+def test_what_a_run_does_to_the_plant(after, more, panel, said):
+    basis = SimpleNamespace(plant=SimpleNamespace(parts={"P": SimpleNamespace(kind="panel" if panel else "rack")}))
+    assert mode_words.on_plant(basis, a_run(after=after, **more), ()) == said
+
+
+@pytest.mark.parametrize(("functions", "said"), [
+    # c is lost already, b comes as often as before in two figures, d is only counted
+    (("a", "b", "c"), "lost: c; a from here lost 0.5/a instead of 0.1/a"),
+    (("b", "c"), "lost: c; a from here lost 0.5/a instead of 0.1/a; d from here lost 3/a instead of 1/a")])
+def test_what_is_lost_more_often_from_here_is_said(monkeypatch, functions, said):
+    now, healthy = {"a": 0.5, "b": 0.2004, "c": 9.0, "d": 3.0, "e": 1.0}, {"a": 0.3, "b": 0.2, "c": 1.0, "d": 1.0, "e": 2.0}
+    monkeypatch.setattr(mode_words, "_rates", lambda basis, state: healthy if state == "healthy" else now)
+    basis = SimpleNamespace(plant=SimpleNamespace(parts={}, functions=dict.fromkeys(functions)), healthy="healthy")
+    # as on the card: who leads is left out of what is healthy
+    run = a_run(functions_lost=("c",), state=SimpleNamespace(healthy_failures_per_h={"a": 0.1 / 8760}))
+    assert mode_words.on_plant(basis, run, {"A"}) == said
+
+
+@pytest.mark.parametrize(("before", "after", "lost", "alone", "more", "classes"), [
+    ((ACTIVE, STANDBY), (ACTIVE, STANDBY), False, (), {}, "ED"), ((ACTIVE, STANDBY), (ACTIVE, OFF), False, (), {}, "CB"),
+    ((ACTIVE, STANDBY), (ACTIVE, STANDBY), True, (), {}, "CB"), ((ACTIVE, OFF), (ACTIVE, OFF), False, (), {}, "ED"),
+    ((ACTIVE, OFF), (ACTIVE, STANDBY), False, (), {}, "ED"), ((ACTIVE,), (ACTIVE,), False, ("Q",), {}, "CB"),
+    ((ACTIVE,), (ACTIVE,), False, (), {"event_cost": 1.0}, ("A2", "A2"))])
+def test_what_stops_nothing_is_told_by_what_is_left(monkeypatch, before, after, lost, alone, more, classes):
+    monkeypatch.setattr(mode_words, "_newly_alone", lambda basis, effect: list(alone))
+    run = a_run(after={"roles": dict(enumerate(after)), "redundancy_lost": lost},
+                before=SimpleNamespace(roles=dict(enumerate(before))), **more)
+    assert [mode_words.severity_of(None, None, run, told, 0.0) for told in (True, False)] == [*classes]
+
+
+def test_how_soon_a_run_shows_it():
+    assert [mode_words.time_words(a_run(noticed_after_ms=ms)) for ms in (None, 0, 1)] == ["", "at once", "1 ms"]
+
+
+@pytest.mark.parametrize(("mode", "breaks", "more", "still", "said"), [
+    ("voltage dip", (), {}, (), "comes back by itself; the sums count 3 h"),
+    ("stopped", (), {}, (), "3 h; the sums count it as an outage of the part"),
+    ("stopped", ("A1",), {"gap_open": True}, (), "3 h; the other unit by hand in 0.5 h"),
+    ("stopped", ("A1",), {"gap_open": True, "leads_after": "A2"}, (), "3 h"),
+    ("stopped", ("A1",), {"functions_lost": ("kept",)}, ("kept",), "3 h, then the roles by hand"),
+    ("stopped", ("A1",), {"functions_lost": ("kept",)}, (), "3 h"), ("stopped", ("A1",), {}, ("kept",), "3 h")])
+def test_how_a_fault_is_put_right(monkeypatch, mode, breaks, more, still, said):
+    monkeypatch.setattr(mode_words, "restored_h", lambda plant, fault: 3.0)
+    monkeypatch.setattr(mode_words, "in_sums", lambda basis, fault: True)
+    monkeypatch.setattr(mode_words, "course_of", lambda *_, **__: a_run(functions_lost=still))
+    plant = SimpleNamespace(pair=SimpleNamespace(units=("A1", "A2"), restart_h=0.5), parts={"A1": "A1"}, shared_events={})
+    basis = SimpleNamespace(plant=plant, settings=None)
+    fault = SimpleNamespace(id="A1: x", unit="A1", mode=mode, breaks=frozenset(breaks))
+    assert mode_words.repair_of(basis, fault, a_run(**more)) == (3.0, said)
+    # led by hand, the partner has the racks after half an hour; where it leads already, nothing is gained
+    by_hand = more.get("gap_open") and more.get("leads_after") != "A2"
+    hours = mode_words.lost_h(basis, fault, a_run(**more), None)
+    assert hours == (0.5 if by_hand else None if more.get("functions_lost") or more.get("gap_open") else 0.0)
+
+
+# ---------------------------------------------------------------- rows, by hand
+
+
+@pytest.mark.parametrize(("severity", "told", "found_by", "step", "own", "mode", "said"), [
+    ("A2", True, (), "07", "", "stopped", "spare or second way; test: step 07"),
+    ("C", True, (), "", "", "stopped", "repair at once; rehearse it"), ("C", True, ("03",), "", "clean it", "stopped", "clean it; rehearse it"),
+    ("B", False, ("03", "12"), "07", "", "stopped", "test: step 03, 12"),
+    ("B", False, (), "07", "", "stopped", "add a test that finds it: none of the sheet does"),
+    ("B", False, (), "", "", "voltage dip", "ask why it came; it passes, so that no test finds it"),
+    ("B", False, (), "", "look", "voltage dip", "look; it passes, so that no test finds it")])
+def test_what_is_to_be_done_about_a_row(severity, told, found_by, step, own, mode, said):
+    kind = SimpleNamespace(action=own, mode=mode)
+    assert mode_rows._action(kind, severity, told, found_by, step) == said
+
+
+def test_on_which_side_of_a_pair_a_part_is_and_what_says_its_test():
+    """A1 reaches R1 over W1, A2 over W2; the event F and P, on no way, are beside both."""
+    parts = {name: SimpleNamespace(kind=kind) for name, kind in (
+        ("A1", "controller"), ("A2", "controller"), ("W1", "cable"), ("W2", "cable"), ("P", "panel"))}
+    pair = SimpleNamespace(units=("A1", "A2"))
+    plant = SimpleNamespace(parts=parts, controllers=("A1", "A2"), pair=pair,
+                            lines=lambda: {("A1", "R1"): ["W1"], ("A2", "R1"): ["W2"]})
+    basis = SimpleNamespace(plant=plant, leaders=("A1", "A2"))
+    assert mode_rows._beside_the_pair(basis) == {"P"}
+    assert [mode_rows._state(basis, unit, "A1") for unit in ("A1", "A2", "W1", "W2", "F")] == [
+        ("as active", "a"), ("as standby", "s"), ("on the way of the active unit", "a"), ("on the way of the standby", "s"),
+        ("while A1 leads", "a")]
+    assert mode_rows._state(basis, "F", "A2") == ("while A2 leads", "b")
+    tested = [mode_rows._tested(basis, SimpleNamespace(unit=unit)) for unit in ("A1", "W1", "F")]
+    assert tested == [pair, parts["W1"], pair]
+    plant.pair = None
+    assert [mode_rows._tested(basis, SimpleNamespace(unit=unit)) for unit in ("A1", "F")] == [parts["A1"], None]
+
+
+def test_under_which_heading_a_row_stands():
+    def group(unit, of="", by_people=False):
+        return mode_rows._group(SimpleNamespace(plant=SimpleNamespace(parts={"W1": SimpleNamespace(kind="switch"), "X": SimpleNamespace(
+            kind="pump")})), SimpleNamespace(unit=unit, kind=SimpleNamespace(of=of, by_people=by_people)))
+
+    assert [group("W1"), group("W1", by_people=True), group("X"), group("X", "panel"), group("F", "shared parts")] == [
+        "Cables", "People and settings", "Field", "View of the operator", "Shared routes and events"]

@@ -12,10 +12,12 @@ from types import SimpleNamespace
 
 import pytest
 
+from labkit.evidence.diagnosis import Check
 from labkit.plant.plant import load_plant
 from labkit.plant.plant_data import AtLeast
 from labkit.rig.checks import ALARM
 from labkit.rig.effects import Do
+from labkit.rig.finder import Suspect
 from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
@@ -456,6 +458,14 @@ def test_symptoms_come_by_how_often_and_what_looks_normal_last():
     assert found[4].signs == {"PH1 PLANT": "green", "tank level": "as ever"}
 
 
+def test_of_two_panels_the_first_is_read():
+    run = SimpleNamespace(weight=1.0, effect=SimpleNamespace(lamps_after=()), signs={"PH1 DATA": "red", "PH2 DATA": "red"})
+    plant = SimpleNamespace(parts={**PANEL.parts, "PH2": PANEL.parts["PH1"]}, controllers=())
+    (found,) = fault_finding._symptoms(SimpleNamespace(
+        plant=plant, signs=tuple(run.signs), runs=[run], normal=lambda: dict.fromkeys(run.signs, "green")))
+    assert found.title == "PH1: DATA red"
+
+
 SEEN = SimpleNamespace(panel_sees=True, outputs={})
 BLIND = SimpleNamespace(panel_sees=False, outputs={})
 
@@ -639,3 +649,112 @@ def test_what_nobody_notices_stands_out_and_sides_are_told_where_there_are_two(p
     assert rows and [bool(row.get("loud")) for row in rows] == [row["number"].endswith("u") for row in rows]
     for words in ("a on the side of the active unit", "Where it matters who leads there are two rows"):
         assert (words in made.markdown()) is (plant == "brackenquay")
+
+# ---------------------------------------------------------------- fault finding, point by point
+
+
+def a_check(name, minutes=2.0, **outcomes):
+    return Check(name, minutes, outcomes)
+
+
+@pytest.mark.parametrize(("rare", "read"), [
+    # X 0.46; Y 0.5 and half of the rare one; Z the other half: from 2 % on it is to be expected
+    (0.04, {"y": 0.52, "x": 0.46, "z": 0.02}), (0.038, {"y": 0.519, "x": 0.462})])
+def test_readings_of_a_check_come_by_how_often_and_from_2_per_cent_on(rare, read):
+    check = a_check("look", x={"X": 1, "Y": 0, "Z": 0}, y={"X": 0, "Y": 1, "Z": 0.5}, z={"X": 0, "Y": 0, "Z": 0.5})
+    finder = SimpleNamespace(shares=lambda *_: {"X": 0.5 - rare, "Y": 0.5, "Z": rare}, checks=lambda *_: [check])
+    found, chances = fault_finding._next_check(finder, {}, {})
+    assert found is check and [*chances.items()] == [(each, pytest.approx(chance, rel=1e-12)) for each, chance in read.items()]
+
+
+@pytest.mark.parametrize(("bits", "others", "sure", "found"), [
+    (0.021, True, 0.5, "two"), (0.02, True, 0.5, None),
+    # one that always reads the same is taken only where it leads to an end
+    (0.021, False, 0.8, "same"), (0.021, False, 0.79, None)])
+def test_a_check_that_tells_nothing_is_left_out(monkeypatch, bits, others, sure, found):
+    same = a_check("same", yes={"X": 1, "Y": 1}, no={"X": 0, "Y": 0})
+    two = a_check("two", yes={"X": 1, "Y": 0}, no={"X": 0, "Y": 1})
+    monkeypatch.setattr(fault_finding, "rank_checks", lambda shares, checks: [
+        SimpleNamespace(name=each.name, information_bits=bits) for each in checks])
+    finder = SimpleNamespace(shares=lambda *_: {"X": 0.5, "Y": 0.5}, checks=lambda *_: [same, two] if others else [same],
+                             suspects=lambda signs, after: (suspect(sure if after == {"before": "x", "same": "yes"} else 0.1),))
+    check, chances = fault_finding._next_check(finder, {}, {"before": "x"})
+    assert (check and check.name, chances) == {"two": ("two", {"yes": 0.5, "no": 0.5}), "same": ("same", {"yes": 1.0}),
+                                               None: (None, {})}[found]
+
+
+def test_each_reading_leads_on_or_to_an_end(monkeypatch):
+    """Two of three readings lead on, to 2 and 3; at 2 no check tells more, at 3 one more reading ends."""
+    ways = {(): ("one", {"a": 0.5, "b": 0.3, "c": 0.2}), ("b",): ("two", {"d": 1.0})}
+    monkeypatch.setattr(fault_finding, "_next_check", lambda finder, signs, results: (
+        (a_check(ways[key][0], 1.5, x={"X": 1}), ways[key][1]) if (key := tuple(results.values())) in ways else (None, {})))
+    finder = SimpleNamespace(explain=lambda name: f"how {name} is made", suspects=lambda signs, after: (
+        suspect(0.9 if {"c", "d"} & {*after.values()} else 0.5),))
+    rows = [*fault_finding._tree(finder, {"PLANT": "red"})]
+    end, open_ = "put right: KF1: off (90 %). switch on", "not settled: KF1: off 50 %. Take them in this order, one at a time; if it stays, call."
+    assert [(row["at"], row["reading"], row["then"]) for row in rows] == [
+        ("1", "a (50 %)", "go to 2"), ("", "b (30 %)", "go to 3"), ("", "c (20 %)", end),
+        ("2", "as seen so far", open_), ("3", "d (100 %)", end)]
+    assert [row["check"] for row in rows] == ["one, 1.5 min\nhow one is made", "", "", "no check tells more",
+                                              "two, 1.5 min\nhow two is made"]
+    assert [row.get("more", "") for row in rows] == ["", "1", "1", "", ""]
+
+
+def known(cause, part, put_right="switch on", place=""):
+    return Suspect(cause, cause, place, part, put_right, "who")
+
+
+@pytest.mark.parametrize(("last", "rows"), [(0.006, 7), (0.004, 6)])
+def test_six_groups_of_suspects_and_what_is_left(monkeypatch, last, rows):
+    """KF1 and KF2 are put right alike: 0.5; then 0.2, 0.1, 0.084 or 0.086, 0.06 and 0.05; a last one is left."""
+    monkeypatch.setattr(fault_finding, "_safe", lambda *_: "safe")
+    monkeypatch.setattr(fault_finding, "_tree", lambda *_: iter(()))
+    shares = (0.3, 0.2, 0.2, 0.1, 0.06, 0.05, 0.09 - last, last)
+    suspects = tuple(known(f"{name}: {how}", part, put_right, "cabinet 1") for name, how, put_right, part in zip(
+        ("KF1", "KF2", "C", "D", "E", "F", "G", "H"), ("off", "off", *"cdefgh"), ("on", "on", *"cdefgh"), shares, strict=True))
+    asked = []
+    finder = SimpleNamespace(shares=lambda signs: {}, suspects=lambda signs, least_share: asked.append(least_share) or suspects)
+    flat = []
+    made = fault_finding._section(finder, fault_finding.Symptom("all dark", {}, 0.25, ()), 3, flat)
+    assert asked == [0.01] and (made.title, made.level, made.texts) == ("3. all dark", 2, ("safe",))
+    found = [(row["cause"], row["share"], row["put_right"], row["place"]) for row in made.tables[0].rows]
+    assert found[0] == ("KF1: off; KF2: off", "50 %", "on", "cabinet 1") and len(found) == rows
+    if rows == 7:
+        assert found[6] == ("something else", "0.6 %", "see the failure-mode table", "")
+    assert [(row["number"], row["share_of_calls"], row["share"]) for row in flat[:2]] == [
+        ("3", "0.2500", "0.300"), ("3", "0.2500", "0.200")] and len(flat) == 8
+
+
+def test_where_an_alarm_stands_its_runs_have_their_own_shares(monkeypatch):
+    """0.15 and 0.0485 of 0.2 calls, twice 0.00075: 75 %, 24.25 % and 0.75 %, which is below 1 %."""
+    monkeypatch.setattr(fault_finding, "_safe", lambda finder, shares, runs: str({key: round(part, 6) for key, part in shares.items()}))
+    causes = {"A: a": 0.15, "B: b": 0.0485, "C: c": 0.00075}
+    finder = SimpleNamespace(suspects=lambda least_share: [known(cause, 0.0) for cause in causes] if least_share == 0 else [])
+    runs = tuple(SimpleNamespace(cause=cause, weight=weight) for cause, weight in (*causes.items(), ("C: c", 0.00075)))
+    made = fault_finding._section(finder, fault_finding.Symptom("alarm", {}, 0.2, runs, rings=True), 1, [])
+    assert made.texts == ("{'A: a': 0.75, 'B: b': 0.2425, 'C: c': 0.0075}",)
+    assert [row["cause"] for row in made.tables[0].rows] == ["A: a", "B: b", "something else"]
+    assert [each.cause for each in fault_finding._suspects(finder, {"A: a": 0.01, "B: b": 0.0099})] == ["A: a"]
+
+
+def test_an_alarm_is_of_the_part_that_says_it_or_of_the_first_that_it_names():
+    parts = {"KF1": SimpleNamespace(alarm="", kind="controller"), "PH1": SimpleNamespace(alarm="old values", kind="panel")}
+    plant = SimpleNamespace(parts=parts, shared_events={})
+    runs = [SimpleNamespace(cause="X: x", weight=0.1, fault=None, signs={f"{ALARM}{text}": said}) for text, said in (
+        ("old values", "stands"), ("KF1 before PH1", "stands"), ("all is odd", "stands"), ("PH1", "no"))]
+    here = SimpleNamespace(plant=plant, finder=SimpleNamespace(plant=plant, runs=runs))
+    here.designations = Basis.designations.func(here)
+    table, = fault_finding._alarm_list(here)
+    assert [(row["said"], row["go"]) for row in table.rows] == [
+        ("old values", "PH1"), ("… before …", "KF1"), ("all is odd", "no part")]
+    here.finder.runs = runs[3:]
+    assert fault_finding._alarm_list(here) == []
+
+
+def test_a_lamp_is_said_by_shape_and_meaning():
+    shown = {"RUN": ("green", "disc", True, "runs"), "FAIL": ("dark", "disc", False, "no fault"), "OFF": ("dark", "disc", False, "dark")}
+    run = SimpleNamespace(effect=SimpleNamespace(lamps_after=[SimpleNamespace(
+        unit="KF1", name=name, shape=shape, lit=lit, text=text) for name, (_, shape, lit, text) in shown.items()]))
+    assert [fault_finding._in_full(run, "KF1", name, shown[name][0]) for name in shown] == [
+        "green disc (runs)", "dark (no fault)", "dark"]
+    assert fault_finding._in_full(run, "KF2", "RUN", "green") == "green"
