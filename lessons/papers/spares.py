@@ -117,7 +117,7 @@ def _parts(basis: Basis, groups: list[_Group]) -> PaperTable:
         stock = spares_needed(group.demand, TARGET)
         said = "not said" if group.kept is None else f"{group.kept}" if group.kept else "no spare"
         years = [each / more_loss for each in group.spare.range.get("price", (price,))] if more_loss else []
-        back = " to\n".join(f"{each:.2g} a" if each < 100 else "> 100 a" for each in years) or "never"
+        back = " to\n".join(f"{float(f'{each:.2g}'):g} a" if each < 100 else "> 100 a" for each in years) or "never"
         found.append((-more_loss, {
             "part": group.words, "count": str(len(group.parts)),
             "rate": f"{per_year(group.failures_per_h * HOURS_PER_YEAR)}\n{group.parts[0].source}",
