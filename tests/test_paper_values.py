@@ -5,16 +5,18 @@ import dataclasses
 import functools
 import hashlib
 import io
+import math
 import re
 import tomllib
 from pathlib import Path
 from types import SimpleNamespace
 
+import numpy as np
 import pytest
 
 from labkit.evidence.diagnosis import Check
 from labkit.plant.plant import load_plant
-from labkit.plant.plant_data import AtLeast
+from labkit.plant.plant_data import AtLeast, Spare
 from labkit.rig.checks import ALARM
 from labkit.rig.effects import Do
 from labkit.rig.finder import Suspect
@@ -22,7 +24,7 @@ from labkit.switchover.roles import Outputs
 from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
 from lessons.papers import comparison, fault_finding, spares, steps, switchover_sheet
-from lessons.papers.basis import Basis, money, per_year, rounded, share
+from lessons.papers.basis import Basis, minutes, money, per_year, rounded, share
 from lessons.papers.paper import texts
 from lessons.papers.papers import MAKERS
 from lessons.papers.spares import TARGET
@@ -401,7 +403,11 @@ def test_a_door_leads_to_causes_by_how_often_they_come():
     assert [tuple(row.values()) for row in table.rows] == [
         ("a", "30 %", "off 67 %; dead 33 %", "no. 1, no. 4 and no. 2"), ("b", "5 %", "worn 100 %", "no. 3")]
     many = fault_finding._door("Said", "alarm", None, [("a", run(f"X: {n}", 0.1), "") for n in range(5)])
-    assert many.rows[0]["causes"].endswith("; 2 more")
+    assert many.rows[0]["causes"] == "0 20 %; 1 20 %; 2 20 %; 2 more" and many.rows[0]["go"] == ""
+    there = [fault_finding._door("Said", heading, None, [("a", first, f"no. {n}") for n in range(5)])
+             for heading in ("alarm", "somebody says")]
+    assert [(each.rows[0]["go"], each.columns[-1].heading) for each in there] == [
+        ("no. 0, no. 1, no. 2, no. 3 and 1 more", heading) for heading in ("names", "look at")]
     three = fault_finding._door("Said", "alarm", None, [("a", run(f"X: {n}", 0.1), "") for n in range(3)])
     assert "more" not in three.rows[0]["causes"]
     assert [*fault_finding._weighed([("a", 1.0), ("b", 3.0), ("a", 1.0)]).items()] == [("b", 3.0), ("a", 2.0)]
@@ -493,6 +499,17 @@ def test_what_somebody_says_who_calls(more, alarm, words):
                                 "noticed": False, "lamps_after": lamps(DATA="dark")} | more)
     run = SimpleNamespace(effect=effect, signs={f"{ALARM}x": "stands" if alarm else "no"})
     assert fault_finding._said(SimpleNamespace(plant=PANEL), run) == words
+
+
+def test_of_a_cause_with_two_leaders_each_run_counts_half():
+    """Of a cause with 8 % one run of two leaves the outputs: 4 %; it loses f in one and g in both."""
+    runs = [SimpleNamespace(cause="bad", effect=state_of(gap_open=True, functions_lost=("f", "g"))),
+            SimpleNamespace(cause="bad", effect=state_of(functions_lost=("g",))), SimpleNamespace(cause="good", effect=state_of())]
+    there = SimpleNamespace(runs=runs)
+    assert "in 4 % of such cases outputs" in spaced(fault_finding._safe(there, {"bad": 0.08, "good": 0.92}, runs))
+    runs[0].effect.gap_open = False
+    said = fault_finding._safe(there, {"bad": 0.08, "good": 0.92}, runs)
+    assert "Lost all the same: g (8 %) and f (4 %)" in spaced(said) and said.endswith(texts()["safe"]["watch"])
 
 
 def test_a_unit_that_was_out_is_back_after_its_start_and_its_load():
@@ -758,3 +775,244 @@ def test_a_lamp_is_said_by_shape_and_meaning():
     assert [fault_finding._in_full(run, "KF1", name, shown[name][0]) for name in shown] == [
         "green disc (runs)", "dark (no fault)", "dark"]
     assert fault_finding._in_full(run, "KF2", "RUN", "green") == "green"
+
+# ---------------------------------------------------------------- the comparison, by hand
+
+
+def an_outcome(name, total=0.0, loss=0.0, **more):
+    return SimpleNamespace(variant=name, about=f"about {name}", total_per_year=total, loss_per_year=loss, price_per_year=total - loss, **more)
+
+
+def test_what_all_numbers_at_once_come_to(monkeypatch):
+    """101 draws from -10 to 90: 90 are above 0; 5, 50 and 95 % lie at -5, 40 and 85."""
+    asked, drawn = [], []
+    found = SimpleNamespace(best_share=lambda: {"B": 0.75, "A": 0.25}, net_per_year=lambda one, other: np.arange(-10.0, 91.0),
+                            range_of=lambda name, function: (1.0, 2.0, 3.0))
+    monkeypatch.setattr(comparison, "joint_uncertainty", lambda plant, names, random, *, draws, limits: drawn.append((names, draws, limits)) or found)
+    monkeypatch.setattr(comparison.sensitivity, "assumptions", lambda plant, name, since: asked.append((name, since)) or [
+        SimpleNamespace(key=f"{name}: mtbf_h", value=10, low=5, high=10, why="usual")])
+    plant = SimpleNamespace(currency="EUR", costs=[SimpleNamespace(function="kept")] * 2)
+    outcomes = tuple(an_outcome(name, total, down_min_per_year={"kept": 10 * total}) for name, total in (("C", 7.0), ("A", 9.0), ("B", 5.0)))
+    made = comparison._all_at_once(SimpleNamespace(plant=plant, draws=101), outcomes, "A", "C")
+    assert asked == [("A", "C"), ("B", "C")]
+    assert drawn == [(["C", "A", "B"], 101, {"A: mtbf_h": (5, 20.0), "B: mtbf_h": (5, 20.0)})]
+    assert [tuple(row.values()) for row in made.tables[0].rows] == [
+        (name, "kept", file, "1", "2", "3") for name, file in (("C", "70"), ("A", "90"), ("B", "50"))]
+    says, = (each for each in made.texts if each.startswith("A pays"))
+    assert "A pays against C in 90 of 101 draws" in says and "between -5 and 85 EUR a year" in says
+    assert "in the middle 40." in says and says.endswith("together: B in 76 and A in 25.")
+
+
+@pytest.mark.parametrize(("pairs", "found"), [
+    ({"A": False, "B": True, "C": True, "D": False}, ("B", "A", True)), ({"A": True, "B": True}, ("B", "A", False)),
+    ({"A": False, "B": False}, ("B", "A", False)), ({"A": True, "B": False}, ("A", "B", True))])
+def test_which_variants_are_in_question(monkeypatch, pairs, found):
+    monkeypatch.setattr(comparison, "rank_variants", lambda outcomes: [an_outcome("B"), an_outcome("A")])
+    plant = SimpleNamespace(variant=lambda name: SimpleNamespace(pair="a pair" if pairs[name] else None))
+    assert comparison._question(SimpleNamespace(plant=plant), tuple(map(an_outcome, pairs))) == found
+
+
+def test_what_moves_the_net_by_half_a_unit_of_money_is_shown():
+    swings = tuple(SimpleNamespace(width=width, net_low=1.0, net_high=2.0, turns=turns, assumption=SimpleNamespace(
+        key=key, value=1.0, low=0.5, high=2.0, why=why)) for key, width, turns, why in (
+        ("a", 0.5, True, "given"), ("d", 0.49, True, "file"), ("b", 3.0, False, "file"), ("c", 0.0, False, "file")))
+    table = comparison._swings(SimpleNamespace(plant=SimpleNamespace(currency="EUR")), swings)
+    assert [(row["key"], row["turns"], row["why"]) for row in table.rows] == [
+        ("a", "yes", "beyond the usual: half or double"), ("b", "no", "file")]
+    assert table.note.endswith("EUR a year. Without effect: c and d.")
+    assert "Without effect" not in comparison._swings(SimpleNamespace(plant=SimpleNamespace(currency="EUR")), swings[:1]).note
+    assert comparison._tornado(swings[1:2]) == ""
+
+
+def test_ranks_ratios_and_the_first_table():
+    ranked = [SimpleNamespace(variant=name, gain_per_year=6.0, price_per_year=price, net_per_year=6.0 - price,
+                              gain_per_money=ratio, pays=price < 6) for name, price, ratio in (("A", 0.0, math.inf), ("B", 8.0, 0.75))]
+    assert [tuple(row.values()) for row in comparison._ranking(ranked)] == [
+        ("1", "A", "6", "0", "6", "no price", "pays"), ("2", "B", "6", "8", "-2", "0.75", "does not pay")]
+    one = an_outcome("A", down_min_per_year={"kept": 525.6}, outages_per_year={"kept": 0.5})
+    first, later = (comparison._minutes([one], ["kept"], first=first) for first in (True, False))
+    assert [each.key for each in first.columns] == ["variant", "about", "kept down", "kept share", "kept out"]
+    assert [each.key for each in later.columns] == ["variant", "kept down", "kept out"]
+    assert first.rows[0] == {"variant": "A", "about": "about A", "kept down": "526", "kept share": "0.001", "kept out": "0.5/a"}
+
+
+def test_people_at_the_pair_are_left_out_with_their_size():
+    """0.003 of 0.292 repairs; 0.003 of these and of two tests a year."""
+    people, gap, *_ = map(spaced, comparison._left_out(basis("brackenquay")))
+    assert "wrong unit taken out 1 in 1 100 a, the standby left stopped 1 in 150 a" in people and "at most 60 ms by hand" in gap
+
+
+# ---------------------------------------------------------------- spares, by hand
+
+
+def group_of(name="P", count=1, kept=None, price=0.0, **more):
+    parts = tuple(SimpleNamespace(designation=f"{name}{n}", failure_rate_per_h=1e-4, spares_per_h=1e-4, source="practice", mttr_h=4.0 + n,
+                                  waits_h=0.0) for n in range(1, count + 1))
+    return spares._Group(name, parts, Spare(name, tuple(each.designation for each in parts), 1, 30.0, price=price, **more), kept)
+
+
+@pytest.mark.parametrize(("kept", "price", "lowest", "said", "loss", "minutes", "back"), [
+    # nothing said, or some there: as it is 1000, without 1500 and 2 h more of g; none there: 900 with one, and 2 h less of f
+    (None, 100.0, None, "not said", "+500", "+120", "0.2 a"), (2, 100.0, (50.0, 49_800.0), "2", "+500", "+120", "0.1 a to\n100 a"),
+    (2, 50_000.0, None, "2", "+500", "+120", "> 100 a"), (0, 100.0, None, "no spare", "+100", "+120", "1 a"),
+    (2, 0.0, None, "2", "+500", "+120", "")])
+def test_what_a_spare_is_worth(monkeypatch, kept, price, lowest, said, loss, minutes, back):
+    worth = {None: ({"f": 10.0, "g": 1.0}, 1000.0), 1: ({"f": 8.0, "g": 1.0}, 900.0), 0: ({"f": 10.0, "g": 3.0}, 1500.0)}
+    monkeypatch.setattr(spares, "_worth", lambda basis, repair: worth[repair.get("stock")])
+    monkeypatch.setattr(spares._Group, "repair_h", lambda group, stock: {"stock": stock})
+    plant = SimpleNamespace(currency="EUR", functions_counted=("f", "g"), costs=(), parts={})
+    group = group_of(kept=kept, price=price, **({"range": {"price": lowest}} if lowest else {}))
+    table = spares._parts(SimpleNamespace(plant=plant), [group])
+    row, flat = table.rows[0], table.csv_rows[0]
+    assert (row["kept"], row["loss"], row["down"], row.get("back", "")) == (said, loss, minutes, back)
+    # 1e-4 h^-1 x 30 days = 0.072: e^-0.072 = 93.05 % want none, another 6.7 % one
+    assert row["out"] == "6.9 %\n0.25 %\n< 0.01 %" and row["stock"] == "1"
+    assert flat["pays_back_years"] == (f"{price / (100 if kept == 0 else 500):.6g}" if price else "")
+    assert row["days"] == ("30\ninvented" if kept is None else "30")
+
+
+def test_one_spare_for_several_and_the_longest_wait():
+    """0.072 wanted of one, 0.36 of five: 5.1 % of times more than one is; repairs of 5 to 9 h."""
+    one, five, four = group_of(), group_of("Q", 5), group_of("R", 4)
+    found = [(row["part"], row["gone"], row["verdict"]) for row in spares._shared([one, five, four])]
+    assert found == [("Q1, Q2, Q3, Q4 and Q5", "5.1 %", "one is not enough: keep 2"),
+                     ("R1, R2, R3 and R4", "3.4 %", "one is enough for all 4: 96.6 % of delivery times")]
+    assert [row["part"] for row in spares._shared([one])] == ["no like parts"]
+    rows = [*spares._repair(SimpleNamespace(waits_h=lambda part: part.mttr_h if part.designation == "Q3" else 0.0), [one, five])]
+    assert [(row["sum"], row["wait"], row["spare"]) for row in rows] == [("5", "", ""), ("9", "7", "")]
+
+
+def test_a_kind_without_a_delivery_time_of_its_own_takes_two_months():
+    part = SimpleNamespace(designation="M1", kind="oddity", mtbf_h=1.0, mttr_h=1.0)
+    other = SimpleNamespace(designation="M2", kind="oddity", mtbf_h=2.0, mttr_h=1.0)
+    mains = SimpleNamespace(designation="Q1", kind="mains", mtbf_h=1.0, mttr_h=1.0)
+    plant = SimpleNamespace(spares=(), parts={each.designation: each for each in (part, other, mains)}, spare_of=lambda name: None)
+    assert [(each.name, each.parts, each.spare.delivery_days, each.kept) for each in spares._groups(plant)] == [
+        ("oddity", (part,), 60.0, None), ("oddity", (other,), 60.0, None)]
+
+
+# ---------------------------------------------------------------- steps and the sheet, by hand
+
+
+def test_who_gets_the_role_back():
+    def told(policy, pair=SimpleNamespace(units=("A1", "A2"))):
+        return steps._after_return(SimpleNamespace(plant=SimpleNamespace(pair=pair), settings=SimpleNamespace(
+            return_policy=policy, return_wait_ms=90_500)))
+
+    assert told("returns").startswith("A1 gets its role back by itself once it has been ready for 90.5 s: wait")
+    assert told("stays").startswith("Nothing goes back by itself") and told("returns", None) == "Nothing to put back."
+
+
+@pytest.mark.parametrize(("policy", "faults", "lost", "said"), [
+    ("stays", ("A2: no power",), (), "Nothing to put back."), ("stays", ("A1: no power",), (), "as told"),
+    ("returns", ("A2: no power",), (), "as told"), ("stays", ("A2: no power",), ("kept",), "Change the roles by hand: kept waits for it.")])
+def test_what_is_put_back_after_a_return(policy, faults, lost, said):
+    step = sheet_step("1", "must switch", "x", effect=SimpleNamespace(leads_after="A2", functions_lost=lost), faults=faults,
+                      gap_limit_ms=9, limit_note="from", way_back="as told")
+    made = steps._back(SimpleNamespace(settings=SimpleNamespace(return_policy=policy)), step)
+    assert (made.way_back, made.type, made.gap_limit_ms, made.limit_note) == (said, "return to normal", None, "")
+
+
+def test_what_stands_ready_before_a_step():
+    def ready(pair, by_hand, leader):
+        return steps._ready(SimpleNamespace(plant=SimpleNamespace(pair=pair, started_by_hand=by_hand)), leader)
+
+    pair = SimpleNamespace(units=("A1", "A2"))
+    assert [ready(None, False, "A1"), ready(None, False, None), ready(pair, True, "A2"), ready(pair, False, "A1")] == [
+        "A1 runs; no alarm.", "The plant runs; no alarm.", "A2 active, A1 stopped, as it waits; all links good.",
+        "A1 active, A2 ready; all links good, no alarm."]
+
+
+def test_the_first_cable_to_each_rack_is_pulled_once():
+    lines = {("A1", "R1"): ["W1", "X"], ("A1", "R2"): ["W1", "X"], ("A2", "R1"): ["S", "W1"], ("A2", "R2"): ["S"]}
+    here = SimpleNamespace(plant=SimpleNamespace(lines=lambda: lines), faults={f"{name}: cut": "" for name in ("W1", "X")})
+    assert [*steps._links_of_the_leader(here)] == [("W1: cut", "A1"), ("X: cut", "A1"), ("W1: cut", "A2")]
+
+
+@pytest.mark.parametrize(("before", "after", "times", "alarms", "said"), [
+    ("active", "active", (), (), "Put back; A1 active as before, no alarm left."),
+    ("active", "active", (), ("a", "b", "c"), "Put back; A1 active as before, left: a, b and 1 more."),
+    ("off", "standby", (12_000, 2600), (), "Put back; then A1 standby within 13 s, no alarm left."),
+    ("off", "loading", (), (), "Put back; then A1 loading, no alarm left.")])
+def test_what_brings_the_plant_back(monkeypatch, before, after, times, alarms, said):
+    record = [SimpleNamespace(what="role", new=new, time_ms=ms) for new, ms in (*(("standby", ms) for ms in times), ("off", 99_000))]
+    record.append(SimpleNamespace(what="alarm", new="active", time_ms=88_000))
+    roles = [SimpleNamespace(roles={"A1": SimpleNamespace(value=value)}, alarms=alarms) for value in (before, after)]
+    roles[1].roles = roles[0].roles if before == after else roles[1].roles
+    monkeypatch.setattr(steps, "course_of", lambda *_, **__: SimpleNamespace(
+        before=roles[0], after=roles[1], record=record, functions_lost=()))
+    assert steps._way_back(SimpleNamespace(plant=None, settings=None), (), (), "A1") == said
+
+
+def test_doubled_parts_are_tried_by_what_they_are(monkeypatch):
+    kinds = {"P1": "pump", "P2": "pump", "B1": "sensor", "B2": "sensor", "B3": "sensor", "V1": "valve", "V2": "valve", "F1": "fan", "F2": "fan",
+             "U": "ups", "T": "supply", "S": "supply"}
+    parts = {name: SimpleNamespace(kind=kind, battery_h=1.5 if name == "T" else 0.0) for name, kind in kinds.items()}
+    inner = AtLeast(1, ("X", "Y"))
+    choices = [("a", AtLeast(1, ("P1", "P2"))), ("b", AtLeast(2, ("B1", "B2", "B3"))), ("c", AtLeast(1, ("B1", "B2"))),
+               ("d", AtLeast(1, ("V1", "V2"))), ("e", AtLeast(1, ("V1", inner))), ("f", AtLeast(1, (inner, inner))),
+               ("g", AtLeast(0, ("V1",))), ("h", AtLeast(1, ("F1", "F2")))]
+    monkeypatch.setattr(steps, "_choices", lambda plant: choices)
+    monkeypatch.setattr(steps, "_ready", lambda basis, leader: "ready")
+    monkeypatch.setattr(steps, "_broken", lambda basis, units: [f"{unit}: x" for unit in units])
+    asked = []
+    monkeypatch.setattr(steps, "_check", lambda kind, faults, **words: asked.append((kind, tuple(faults), words)) or sheet_step("", "check", kind))
+    duty = SimpleNamespace(parts=("F1", "F2", "F3"), running=2, by_hand_h=0.25, starts=0.0)
+    functions = {name: SimpleNamespace(by=by) for name, by in (("a", ()), ("s", ("C1", "C2")), ("t", ("C1",)))}
+    plant = SimpleNamespace(parts=parts, changeovers=(duty,), functions_counted=functions, leading=lambda function: function.by)
+    faults = [SimpleNamespace(id=f"U: {name}", unit="U", breaks=breaks, kind=SimpleNamespace(of=of)) for name, breaks, of in (
+        ("off", {"U"}, "supply"), ("worn", set(), "ups"), ("dip", set(), "supply"))]
+    made = [*steps._backups(SimpleNamespace(plant=plant, leaders=("C1",), named=lambda name: f"{name} here",
+                                            faults={each.id: each for each in faults}))]
+    hand, none = "within 15 min, started by hand", "within ____ s, with no hand at it"
+    assert [(kind, words["function"], words["running"], words["count"], words["start"]) for kind, _, words in asked[:6]] == [
+        ("duty", "a", 1, 2, none), ("vote", "b", 2, 3, none), ("one_away", "c", 1, 2, none), ("one_away", "d", 1, 2, none),
+        ("without_control", "e", 1, 1, none), ("duty", "h", 2, 2, hand)]
+    assert [each[:2] for each in asked[6:]] == [("second_pair", ("C1: x", "C2: x")), ("battery", ("U: off", "U: worn")), ("battery", ())]
+    assert [(words["supply"], words["minutes"]) for _, _, words in asked[7:]] == [("U here", "____"), ("T here", "90")]
+    assert [each.longer_min for each in made] == [0.0] * 7 + [30.0, 90.0]
+
+
+def test_a_long_list_of_racks_and_an_empty_sheet():
+    racks = {f"R{n:02d}": SimpleNamespace(kind="interface" if n else "panel") for n in range(13)}
+    row, = switchover_sheet._versions(SimpleNamespace(plant=SimpleNamespace(parts=racks)))
+    assert row["what"].endswith(", R11 and 1 more")
+    assert [each.key for each in switchover_sheet._readings(()).columns] == ["step", "limit", "r1", "within", "record"]
+
+
+@pytest.mark.parametrize(("seen", "words"), [
+    ({"A1 ACTIVE": "dark", "A1 RUN": "green", "A1 FAIL": "dark"}, "A1: ACTIVE dark, RUN green"),
+    ({"A1 DATA": "dark", "A1 PLANT": "dark", "A1 RUN": "green"}, "A1: DATA dark, PLANT dark, RUN green")])
+def test_what_is_dark_is_said_of_who_leads_of_data_and_of_the_plant(seen, words):
+    run = SimpleNamespace(effect=SimpleNamespace(lamps_after=()))
+    assert fault_finding._words(SimpleNamespace(plant=PANEL), seen, None, ["A1"], run) == words
+
+
+def test_calls_are_led_to_the_number_of_what_is_seen_and_name_three_happenings():
+    runs = [SimpleNamespace(cause=f"X: {n}", weight=0.1, fault=None, signs={}, effect=SimpleNamespace(
+        functions_lost=(), lost_after_h={}, happenings=[SimpleNamespace(name=name) for name in "abcde"])) for n in range(2)]
+    symptoms = [SimpleNamespace(runs=(run,)) for run in runs]
+    row, = fault_finding._complaints(SimpleNamespace(plant=PANEL, runs=runs), symptoms).rows
+    assert (row["said"], row["go"]) == ("at the process: a, b, c and 2 more", "no. 1 and no. 2")
+
+
+@pytest.mark.parametrize(("kind", "more", "said"), [
+    ("check", {}, "exactly as listed"), ("fail state", {"effect": SimpleNamespace(after=SEEN)}, "roles, lamps, lines exactly"),
+    ("must not switch", {"effect": SimpleNamespace(after=SEEN)}, "roles, lamps, lines exactly"),
+    ("must not switch", {"effect": SimpleNamespace(after=SimpleNamespace(outputs={"R": 1}))}, "no output moves; roles, lamps, lines exactly"),
+    ("must switch", {"effect": SimpleNamespace(after=SEEN), "gap_limit_ms": 0, "limit_note": "here"},
+     "at most 0 ms, here; output step at most 1 % of range; roles, lamps, lines exactly")])
+def test_what_a_step_tolerates(kind, more, said):
+    assert switchover_sheet._tolerance(sheet_step("1", kind, "x", **more)) == said
+
+
+def test_who_can_lead_when_a_fault_comes():
+    def leaders(pair, reach, by_hand=False):
+        plant = SimpleNamespace(pair=pair and SimpleNamespace(units=("A1", "A2")), controllers=tuple(reach), started_by_hand=by_hand,
+                                reach=lambda: reach)
+        return Basis.leaders.func(SimpleNamespace(plant=plant))
+
+    both, less = {"A1": ["R1", "R2"], "A2": ["R1", "R2"]}, {"A1": ["R1"], "A2": ["R1", "R2"]}
+    assert [leaders(None, {}), leaders(None, both), leaders("pair", both), leaders("pair", less), leaders("pair", less, True)] == [
+        (None,), ("A1",), ("A1", "A2"), ("A2",), ("A1", "A2")]
+    assert [spaced(minutes(value)) for value in (0.00499, 0.0051, 9.99, 10, -12.34)] == ["0", "0.01", "9.99", "10.0", "-12.3"]
