@@ -16,7 +16,7 @@ import pytest
 
 from labkit.evidence.diagnosis import Check
 from labkit.plant.plant import load_plant
-from labkit.plant.plant_data import AtLeast, Spare
+from labkit.plant.plant_data import AtLeast, Changeover, Spare
 from labkit.rig.checks import ALARM
 from labkit.rig.effects import Do
 from labkit.rig.finder import Suspect
@@ -25,7 +25,7 @@ from labkit.switchover.settings import PairSettings
 from lessons.exercises.attempts import course_version
 from lessons.papers import comparison, fault_finding, spares, steps, switchover_sheet
 from lessons.papers.basis import Basis, minutes, money, per_year, rounded, share
-from lessons.papers.paper import texts
+from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section, texts
 from lessons.papers.papers import MAKERS
 from lessons.papers.spares import TARGET
 from lessons.papers.steps import SheetStep
@@ -1016,3 +1016,82 @@ def test_who_can_lead_when_a_fault_comes():
     assert [leaders(None, {}), leaders(None, both), leaders("pair", both), leaders("pair", less), leaders("pair", less, True)] == [
         (None,), ("A1",), ("A1", "A2"), ("A2",), ("A1", "A2")]
     assert [spaced(minutes(value)) for value in (0.00499, 0.0051, 9.99, 10, -12.34)] == ["0", "0.01", "9.99", "10.0", "-12.3"]
+
+
+# ---------------------------------------------------------------- a paper as data
+
+
+LARGE = PaperTable("", (Column("a", "A"), Column("b", "B")), (
+    {"group": "G"}, *({"a": str(n)} for n in range(4)), {"a": "sum"}), main=True, small=True, sums=1)
+
+
+@pytest.mark.parametrize(("most", "small", "rows", "note", "keys"), [
+    (2, True, ["0", "1", "sum"], "2 more in the long form.", "a"), (3, True, ["0", "1", "2", "sum"], "1 more in the long form.", "a"),
+    (4, False, ["0", "1", "2", "3", "sum"], "", "ab")])
+def test_a_table_in_the_short_form_keeps_its_sums(most, small, rows, note, keys):
+    made = dataclasses.replace(LARGE, small=small).shortened(most)
+    assert ([row["a"] for row in made.rows], made.note, made.main) == (rows, note, False)
+    assert "".join(each.key for each in made.columns) == keys
+
+
+def test_a_paper_in_the_short_form():
+    whole = Section("S", ("one", "two"), ("p", "q", "r"), tables=(LARGE,), picture="<svg/>", picture_says="x", new_page=True, short_rows=2)
+    made = Paper("note", "A note", "", {}, (whole, Section("only in the long form")), ({"what": "w"},), wide=True).short()
+    assert (made.name, made.title, made.assumptions, made.wide) == ("note_short", "A note, short form", (), False)
+    assert made.sections == (Section("S", ("one",), ("p", "q"), tables=(LARGE.shortened(2),), short_rows=2),)
+    assert dataclasses.replace(whole, short_rows=0).shortened() == Section("S", ("one",), short_rows=0)
+    empty = PaperTable("", LARGE.columns, ())
+    assert [each.says_something for each in (
+        Section("S"), Section("S", tables=(empty,)), Section("S", ("t",), tables=(empty,)), Section("S", (), ("p",), tables=(empty,)),
+        Section("S", tables=(empty, LARGE)))] == [True, False, True, True, True]
+
+
+@pytest.mark.parametrize(("tables", "head", "rows"), [
+    ((dataclasses.replace(LARGE, main=False), dataclasses.replace(LARGE, rows=({"a": "1"},))), ["kind", "a", "b"], [["row", "1", ""]]),
+    ((dataclasses.replace(LARGE, csv_rows=({"x": "1", "kind": "", "y": "2"}, {"y": "3"})),), ["kind", "x", "y"],
+     [["row", "1", "2"], ["row", "", "3"]]),
+    ((), ["kind", "text"], [])])
+def test_a_paper_as_csv_carries_all_that_it_rests_on(tables, head, rows):
+    made = Paper("note", "A note", "", {"Date": "today"}, (Section("S", tables=tables),),
+                 ({"what": "w", "value": "v", "source": "s"},), carried={"steps": "x"})
+    found = [*csv.reader(io.StringIO(made.csv()))]
+    assert found[:1 + len(rows)] == [head, *rows] and {len(row) for row in found} == {len(head)}
+    assert [row[:2] for row in found[1 + len(rows):][:4]] == [
+        ["paper", "A note"], ["date", "today"], ["assumption", "w: v (s)"], ["steps", "x"]]
+    assert [row[1] for row in found if row[0] == "caution"] == [*CAUTIONS]
+
+
+def test_what_is_told_of_starts_of_a_pair_and_of_a_panel_that_is_blind():
+    duty = Changeover("fans", ("F1", "F2", "F3"), 2, 0.95, 0.5, 0.9, 720.0)
+    told = "2 of 3 run; 95 % of starts succeed by themselves, 90 % of the others by hand in 0.5 h; duty changes "
+    assert Basis._of_duty(None, duty) == told + "every 720 h"
+    assert Basis._of_duty(None, dataclasses.replace(duty, every_h=0.0)) == told + "never"
+    blind = Basis.blinded.func(SimpleNamespace(healthy=SimpleNamespace(not_in_rate={"a": {"P1"}, "b": {"P2", "P1"}, "c": ()})))
+    assert [said.partition(" too")[0] for said in blind.values()] == ["P1 stops a", "P1 and P2 stop b"]
+
+
+@pytest.mark.parametrize(("unit", "stops", "idle", "waits_h"), [
+    # 40 % unnoticed for 100 h; not a unit of the pair, nor what stops a function that somebody misses
+    ("B", (), False, 40.0), ("A1", (), False, 0.0), ("B", ("B",), False, 0.0), ("B", ("B",), True, 40.0)])
+def test_how_long_a_failure_waits_for_its_test(unit, stops, idle, waits_h):
+    plant = SimpleNamespace(pair=SimpleNamespace(units=("A1", "A2")), functions_counted=("kept",), stands_idle=lambda name: idle,
+                            condition=lambda name, out: not out <= {*stops} and None, share_noticed=lambda name: 0.6)
+    here = SimpleNamespace(plant=plant)
+    here._in_pair = functools.partial(Basis._in_pair, here)
+    assert Basis.waits_h(here, SimpleNamespace(designation=unit, unseen_h=100.0)) == pytest.approx(waits_h, rel=1e-12)
+
+
+@pytest.mark.parametrize(("more", "said"), [
+    ({"share": 1.0}, ""), ({"share": 1.0, "noticed": 1.0}, "; 100 % noticed at once (by the file)"),
+    ({"share": 0.6}, "; 60 % noticed at once (by the rig), the rest by a test every 730 h"),
+    ({"share": 0.6, "noticed": 0.6, "missed": {"B"}},
+     "; 60 % noticed at once (by the file), the rest by the outage that it causes or by a test every 730 h"),
+    ({"share": 0.6, "noticed": 0.6, "note": "by ear"}, "; 60 % noticed at once (by ear), the rest by a test every 730 h"),
+    ({"share": 0.6, "in_pair": True}, "")])
+def test_how_much_of_the_failures_of_a_part_is_noticed(more, said):
+    more = {"noticed": None, "note": "", "missed": set(), "in_pair": False} | more
+    here = SimpleNamespace(plant=SimpleNamespace(share_noticed=lambda name: more["share"]), _missed=more["missed"],
+                           _in_pair=lambda part: more["in_pair"])
+    part = SimpleNamespace(designation="B", noticed=more["noticed"], noticed_note=more["note"], test_interval_h=730.0, missed=0.0,
+                           overhaul_interval_h=0.0)
+    assert Basis._noticed(here, part) == said
