@@ -1,18 +1,31 @@
 """The points of a block diagram in the comparison, against sums worked by hand."""
 
+import math
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from labkit.availability.blocks import Gate
-from labkit.plant.causes import causes_of
+from labkit.plant.causes import MEETING, causes_of
 from labkit.plant.plant import build, load_plant
 from labkit.plant.plant_data import AtLeast, Reached
+from labkit.plant.stop_modes import StopMode
 from labkit.rig.effects import effect_of
 from labkit.switchover.fault_kinds import faults_of
+from lessons.papers import kept_by as module
 from lessons.papers.basis import Basis
 from lessons.papers.contributions import contributions_of
-from lessons.papers.kept_by import _criteria, _cut_sets, _needed, diagram_for_a_sheet, kept_by
+from lessons.papers.kept_by import (
+    _criteria,
+    _cut_sets,
+    _importance,
+    _independent,
+    _needed,
+    _order,
+    diagram_for_a_sheet,
+    kept_by,
+)
 from lessons.papers.mode_ranking import ranked
 from lessons.pictures.block_diagrams import block_diagram, drawn_once
 
@@ -146,3 +159,70 @@ def test_needs_are_those_of_the_file_and_every_cause_is_counted():
         sets = [row["set"] for row in _cut_sets(orchard) if row["function"] == name][:-2]
         assert [each for each in sets if each.endswith(" more")] == more
         assert len(sets) - len(more) + 6 * len(more) == len(causes_of(orchard.plant, name))
+
+
+# ---------------------------------------------------------------- words, by hand
+
+
+@pytest.mark.parametrize(("pair", "crews", "said"), [
+    (None, None, "as the failure is noticed, with nobody to wait for."),
+    (None, 2, "as the failure is noticed, with 2 of them at a time."),
+    (1, None, "as the failure is noticed, with nobody to wait for; the units of the pair have 1 crew."),
+    (2, 1, "as the failure is noticed, with 1 of them at a time; the units of the pair have 2 crews.")])
+def test_who_repairs_and_what_is_counted_as_a_part(pair, crews, said):
+    plant = SimpleNamespace(
+        twins=(SimpleNamespace(name="F1+F2 common cause"),), people=SimpleNamespace(crews=crews), parts={"C1": "", "C2": ""},
+        shared_events={n: SimpleNamespace(name=n, mtbf_h=hours) for n, hours in (("fire", 1e6), ("flood", None))},
+        pair=pair and SimpleNamespace(units=("A1", "A2"), common_cause=0.05, crews=pair),
+        functions_counted={n: SimpleNamespace(by=by) for n, by in (("f", ("C2", "C1")), ("g", ("C1", "A1")), ("h", ()))})
+    common, others, repairs = _independent(SimpleNamespace(plant=plant))
+    assert common.endswith("in common: A1+A2, F1+F2 and fire." if pair else "in common: F1+F2 and fire.")
+    assert others == "Counted as parts that work or not: C1 and C2." and repairs.endswith(said)
+    plant.functions_counted = {}
+    assert len([*_independent(SimpleNamespace(plant=plant))]) == 2
+
+
+def test_eight_importances_of_parts_that_are_in_a_cut_set():
+    """By the share of the outages, largest first; what is in none has no row."""
+    found = {f"P{n}": SimpleNamespace(birnbaum=0.1234, fussell_vesely=0.01 * n, risk_achievement=1234.0, risk_reduction=1.0 + n)
+             for n in range(1, 10)}
+    found["P9"].risk_reduction = math.inf
+    block = SimpleNamespace(parts=("P",), importance=lambda: found)
+    basis = SimpleNamespace(plant=SimpleNamespace(functions_counted=("f",), block=lambda name: block))
+    rows = [*_importance(basis)]
+    assert [row["part"] for row in rows] == [f"P{n}" for n in range(9, 1, -1)]
+    assert (rows[0]["rrw"], rows[1]["rrw"], rows[0]["birnbaum"], rows[0]["raw"]) == ("no limit", "9", "0.123", "1\xa0234")
+    for each in found.values():
+        each.fussell_vesely = 0.0
+    assert [*_importance(basis)] == []
+    block.parts = ()
+    found["P1"].fussell_vesely = 1.0
+    assert [*_importance(basis)] == []
+
+
+def test_eight_cut_sets_and_the_sum_of_the_others(monkeypatch):
+    """Ten causes of 10 to 1 min, each once in ten years: the last two are 3 min and 0.2 a year; 10 of 60 min are 17 %."""
+    causes = [SimpleNamespace(name=f"P{n}", length="long" if n == 10 else "", outages_per_year=0.1, mean_down_h=2.0, down_min_per_year=float(n))
+              for n in range(10, 0, -1)]
+    modes = [StopMode((f"P{n}",)) for n in range(1, 11)]
+    monkeypatch.setattr(module, "modes_of", lambda plant, name: modes)
+    monkeypatch.setattr(module, "causes_of", lambda plant, name: causes)
+    monkeypatch.setattr(module, "meeting", lambda plant, name, found: SimpleNamespace(outages_per_year=-0.01, down_min_per_year=-5.0))
+    block = SimpleNamespace(downtime_h_per_year=1.0, failures_per_h=1 / 8760, mean_down_time_h=1.5)
+    plant = SimpleNamespace(functions_counted=("f",), block=lambda name: block, pair=None)
+    rows = [*_cut_sets(SimpleNamespace(plant=plant))]
+    assert [row["set"] for row in rows] == ["P10, long", *(f"P{n}" for n in range(9, 2, -1)), "2 more", MEETING, "in all"]
+    assert [tuple(row.values())[2:] for row in (rows[0], *rows[8:])] == [
+        ("1", "0.1/a", "2 h", "10.0", "17 %"), ("", "0.2/a", "", "3.00", "5 %"), ("", "-0.01/a", "", "-5.00", "-8.3 %"),
+        ("", "1/a", "1.5 h", "60.0", "100 %")]
+    block.downtime_h_per_year = 0.0
+    assert {row["share"] for row in _cut_sets(SimpleNamespace(plant=plant))} == {""}
+
+
+def test_how_many_failures_have_to_come_together():
+    def order(mode, common):
+        return _order(SimpleNamespace(plant=SimpleNamespace(pair=SimpleNamespace(common_cause=common))), mode)
+
+    both = StopMode(("B",), pair_state="both failed")
+    assert [order(both, 0.05), order(both, 0), order(StopMode(("B",), "A1"), 0.05), order(StopMode((), "", "not taken over"), 0.05)] == [
+        "2 or 3", "3", "2", "1"]

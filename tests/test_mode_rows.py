@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from labkit.plant.plant import load_plant
+from labkit.plant.wiring import Leads, Whole
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import FOLK, Notice
 from labkit.switchover.fault_kinds import faults_of
@@ -213,8 +214,9 @@ def test_a_feed_carries_what_hangs_behind_other_feeds():
 
 
 def test_what_one_thing_hangs_on_is_not_shared():
-    """A rack on one cable and mains with one supply are no shared items; a supply always is one."""
+    """A rack on one cable and mains with one supply are no shared items; a supply and the like always are."""
     kinds = {"R1": "rack", "R2": "rack", "T": "supply", "Q": "mains", "W1": "cable", "W2": "cable"}
+    kinds |= {"U": "ups", "P": "repeater", "S": "switch"}
     parts = {name: SimpleNamespace(kind=kind, fed_by=("Q",) if kind == "supply" else (), mttr_h=3.0)
              for name, kind in kinds.items()}
     beside = dict.fromkeys(kinds, ()) | {"R1": ("W1",), "R2": ("W1", "W2"), "T": ("W1",)}
@@ -228,10 +230,27 @@ def test_what_one_thing_hangs_on_is_not_shared():
     rows = [tuple(each.values()) for each in mode_ranking.shared_items(basis).rows]
     none = "none by itself; see the table"
     assert rows == [("R2 here", "W1 and W2", "kept", "3 h"), ("T here", "W1", none, "3 h"),
-                    ("fire in the hall", "W1", none, "")]
+                    *((f"{name} here", "nothing named", none, "3 h") for name in "UPS"), ("fire in the hall", "W1", none, "")]
     # What leaves the panel of a function without a controller takes it too, as its own row says.
     basis.healthy.not_in_rate["kept"] = frozenset({"T"})
-    assert [row["lost"] for row in mode_ranking.shared_items(basis).rows] == ["kept", "kept", none]
+    assert [row["lost"] for row in mode_ranking.shared_items(basis).rows] == ["kept", "kept", none, none, none, none]
+
+
+@pytest.mark.parametrize(("pair", "said"), [
+    (None, "There is no pair."), (("W9",), "The pair A1 and A2 with its sync: W9."), ((), "with its sync: no cable named.")])
+def test_what_is_inside_the_table_is_counted(monkeypatch, pair, said):
+    """Like parts are counted, and what each item is for follows from what the functions ask for."""
+    kinds = {"A1": "controller", "A2": "controller", "W9": "cable", "R1": "rack", "X": "pump"}
+    plant = SimpleNamespace(parts={name: SimpleNamespace(kind=kind) for name, kind in kinds.items()}, functions_counted=("kept", "seen"),
+                            condition=lambda name: name, pair=None if pair is None else SimpleNamespace(units=("A1", "A2"), sync=pair))
+    monkeypatch.setattr(mode_ranking, "leaves", {"kept": (Leads("A1"), Whole("R1")), "seen": (Whole("R1"), Whole("X"))}.__getitem__)
+    found = mode_ranking.boundaries(SimpleNamespace(plant=plant, named=lambda name: name))
+    points = " ".join((*found.texts, *found.points))
+    assert "controller × 2, cable, rack and pump" in points and said in points
+    other = mode_ranking.texts()["for"]
+    sync = {other["sync"]: "W9"} if pair else {}
+    rest = {other["none"]: "A2" if pair else "A2; W9"}
+    assert {row["function"]: row["items"] for row in found.tables[0].rows} == {"kept": "A1", "kept and seen": "R1", "seen": "X"} | sync | rest
 
 
 def test_a_worn_battery_shows_itself_at_a_dip_and_not_before():
@@ -292,7 +311,7 @@ def test_units_that_show_the_same_are_said_together():
 
 def test_lines_of_the_record_that_must_come():
     lines = [("role", "A1", "active", "off"), ("writer", "R1", "A1", "A2"), ("writer", "R3", "none", "A2"),
-             ("writer", "R2", "A1", "A2"), ("writer", "R1", "A1", "A2"), ("outputs", "R1", "written", "held"),
+             ("writer", "R2", "A1", "A2"), ("writer", "R1", "A1", "A2"), ("outputs", "R2", "written", "held"),
              ("outputs", "R1", "held", "fail state"), ("alarm", "", "", "no standby"), ("alarm", "", "no standby", ""),
              ("alarm", "", "", "outputs of rack R1 held"), ("role change", "", "", "asked"), ("beat", "A1", "", "lost"),
              ("alarm", "", "", "no standby")]

@@ -5,7 +5,7 @@ from types import SimpleNamespace
 
 import pytest
 
-from lessons.exercises.on_paper import Form
+from lessons.exercises.on_paper import Form, Grid
 from lessons.teaching import worksheet
 from lessons.teaching.worksheet import _Piece
 
@@ -142,3 +142,91 @@ def test_a_question_is_as_high_as_what_stands_in_it(monkeypatch, more, high, bes
     assert block.high_mm == pytest.approx(high) and (block.half_mm is not None) is beside
     if "sketch" in more:
         assert ">hours<" in block.html and ">failures<" in block.html
+
+
+# ---------------------------------------------------------------- tables, pairs and what was seen
+
+
+PICK = Form(options=("yes", "no"))
+
+
+@pytest.mark.parametrize("cell, listed, high", [
+    ("", False, 7.0), ("short", False, 5.9), ("one\ntwo", False, 10.8), (PICK, True, 7.0), (PICK, False, 4.9),
+    # three letters with 14 mm each are wider than twice 20 mm
+    (Form(options=("a", "b", "c")), False, 14.7), (Form(words=True), False, 22.0), (Form(unit=""), False, 9.0)])
+def test_cells_have_room_for_what_is_filled_in(cell, listed, high):
+    assert worksheet._cell_mm(cell, listed, 20.0 if len(getattr(cell, "options", ())) == 3 else 60.0) == pytest.approx(high)
+
+
+@pytest.mark.parametrize("rows, cells, high, legend", [
+    # 8 and a line of 5.9; rows of 2 and 9 mm; what a whole column picks from stands once below, in a line of 5.9
+    (("r", "s"), {"c": PICK, "d": Form(unit="h")}, 13.9 + 2 * 11 + 5.9, "Letters for <i>c</i>:"),
+    (("r", "s"), {"c": PICK, "d": PICK}, 13.9 + 2 * 9 + 5.9, "Letters for <i>c</i> and <i>d</i>:"),
+    (("r",), {"c": PICK, "d": Form(unit="h")}, 13.9 + 11, None)])
+def test_a_table_is_as_high_as_its_rows(rows, cells, high, legend):
+    grid = Grid("", rows, tuple(cells), {(row, column): cell for row in rows for column, cell in cells.items()})
+    html, mm = worksheet._grid(grid)
+    assert mm == pytest.approx(high) and ("Letters for" in html) is (legend is not None)
+    assert legend is None or legend in html
+    other = Form(options=("up", "down"))
+    mixed = worksheet._grid(Grid("", ("r", "s"), ("c",), {("r", "c"): PICK, ("s", "c"): other}))
+    assert mixed[1] == pytest.approx(13.9 + 2 * 9) and "Letters for" not in mixed[0]
+
+
+def test_two_blocks_stand_beside_each_other_where_that_saves_more_than_8_mm():
+    def rows(*blocks):
+        return worksheet._rows([_Piece(f"{name} ", high, None, begins, half) for name, high, half, begins in blocks])
+
+    def names(*blocks):
+        return ["".join(each.html for each in row).split() for row in rows(*blocks)]
+
+    # 30 + 30 - 8 = 52
+    a, low, high = ("a", 30.0, 40.0, False), ("b", 30.0, 51.9, False), ("b", 30.0, 52.0, False)
+    assert names(a, low, ("c", 9.0, 9.0, False)) == [["a", "b"], ["c"]] and names(a, high) == [["a"], ["b"]]
+    assert names(a, ("b", 30.0, None, False)) == names(("a", 30.0, None, False), low) == [["a"], ["b"]]
+    assert names(a, ("b", 30.0, 30.0, True)) == [["a"], ["b"]] and names(("a", 30.0, 40.0, True), low) == [["a", "b"]]
+    assert names(a, ("x", 9.0, None, False), a, low) == [["a"], ["x"], ["a", "b"]]
+    pair, = rows(a, low)
+    assert worksheet._row_mm(pair) == 51.9 and worksheet._row_mm(pair[:1]) == 30.0
+    assert worksheet._row_html(pair) == '<div class="pair">a b </div>' and worksheet._row_html(pair[:1]) == "a "
+
+
+def test_a_drill_has_room_for_its_five_steps():
+    """90 mm, and a line of 4.3 and 1 mm for each line of its bench."""
+    assert worksheet._form(Form(bench=("one", "two")), ACROSS)[1] == pytest.approx(90 + 2 * 5.3)
+
+
+def test_what_is_watched_has_a_line_for_the_letter_and_one_for_each_tick(monkeypatch):
+    """6.5 + 4, what was expected in one line or two, 8.5 to write on, 5 below, and two ticks of 6.4."""
+    monkeypatch.setattr(worksheet.Question, "form", Form(options=("a", "b"), seen=("it stops", "it goes on")))
+    made = worksheet._watched(worksheet.Question(4, SimpleNamespace(title="Predict: what then"), SimpleNamespace(), 0))
+    assert made.high_mm == pytest.approx(10.5 + 5.9 + 8.5 + 5 + 2 * 6.4)
+    assert made.half_mm == pytest.approx(10.5 + 10.8 + 8.5 + 5 + 2 * 6.4)
+    assert "What then" in made.html
+
+
+def test_what_a_run_has_shown_is_as_high_as_what_is_printed(monkeypatch):
+    """6.5 and 5, two printed lines of 4.4 and 5, and 4.9 for each statement."""
+    item = SimpleNamespace(title="T", run=lambda numbers: "\none\ntwo\n", statements=tuple(
+        SimpleNamespace(text=text, holds=lambda numbers, text=text: text == "so") for text in ("so", "not so")))
+    monkeypatch.setattr(worksheet.Question, "form", property(lambda made: Form(seen=("x",) if made.number == 1 else ())))
+    asked = writer()
+    asked.asked = [worksheet.Question(number, item, SimpleNamespace(), 0) for number in (1, 2)]
+    made, = worksheet._seen(asked)
+    assert made.high_mm == pytest.approx(11.5 + 13.8 + 2 * 4.9)
+
+
+def test_the_case_with_fewest_own_steps_is_left_for_the_screen():
+    """The last of those with as few; a worked one has none and is not meant."""
+    cases = (chain("worked", None, None, None, None), chain("two", None, None, "a", "b"), chain("one", None, None, None, "c"),
+             chain("other", None, None, None, "a"))
+    assert [worksheet._shortest(each) for each in (cases, cases[:2], cases[:1], ())] == [cases[3], cases[1], None, None]
+
+
+def test_a_table_gives_no_number_that_was_asked_for_before_it():
+    before, own = (SimpleNamespace(number=number, results=[(12.5 * number, "h")]) for number in (1, 3))
+    form = Form(grid=Grid("", ("r", "s"), ("c",), {("r", "c"): "12.5 h", ("s", "c"): "37.5 h"}))
+    desk = worksheet._Writer(None, None, 0, asked=[before, own])
+    assert [*desk._without_results(form).grid.cells.values()] == ["____", "37.5 h"]
+    assert desk._without_results(PICK) is PICK
+    assert desk.left_open("It takes 12.5 h, then 37.5 h.", but=own).count("____") == 1
