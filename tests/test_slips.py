@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from lessons.exercises.far_off import far_off
-from lessons.exercises.formulas import Spoken, tree_of
+from lessons.exercises.formulas import Spoken, route, tree_of
 from lessons.exercises.near_misses import Slips, value_of
 from lessons.exercises.quantities import unit
 from lessons.exercises.slip_kinds import comparable, key_of, ratio_of
@@ -449,7 +449,7 @@ def test_a_part_is_told_within_a_quarter_of_itself():
     (3.5, 35, 0, "has its decimal point 1 place too far to the left"),
     # 2.4 times is twice, 2.5 and 3.4 times are three times, from 12 on one figure
     (249, 100, 0, "is about twice as large"), (250, 100, 0, "is about 3 times too large"),
-    (349, 100, 0, "is about 3 times too large"), (100, 360, 0, "is about 4 times too small"),
+    (349, 100, 0, "is about 3 times too large"), (100, 360, 0, "is about 4 times too small"), (1200, 100, 0, "is about 12 times too large"),
     (1190, 100, 0, "is about 12 times too large"), (1240, 100, 0, "is about 10 times too large"),
     (1600, 100, 0, "is about 20 times too large"), (100, 1600, 0, "is about 20 times too small"),
     (186, 100, 0, "is about twice as large"), (184, 100, 0, "is too large by about three quarters"),
@@ -466,3 +466,26 @@ def test_the_rungs_of_the_ladder_and_how_near_a_power_of_ten_may_be_told():
     assert [far_off(value, 35)[0] for value in (0, -1, 350, 186, 65, 40, 36)] == [
         "nothing", "sign", "power of ten", "many times", "many times", "by a part", "by a little"]
     assert [far_off(371, 35, 50, most)[0] for most in (0.05, 0.07)] == ["many times", "power of ten"]
+
+
+def test_a_route_puts_the_numbers_in():
+    assert route("down_min", LINES, Spoken({})) == (
+        "Rate = 8760 / ({mtbf_h} + {mttr_h}) = {per_a} a year. "
+        "Down time = {per_a} × {mttr_h} × 60 = {down_min} min.")
+
+
+@pytest.mark.parametrize(("line", "on_the_board"), [
+    ("100 * math.exp(-mttr_h / mtbf_h)", "100 × exp(-{mttr_h} / {mtbf_h})"),
+    ("math.expm1(mttr_h)", "exp({mttr_h}) - 1"),
+    ("math.log(2) * mtbf_h", "ln(2) × {mtbf_h}"),
+    ("mttr_h ** 2 / HOURS_PER_YEAR", "{mttr_h}^2 / 8760"),
+    ("round(mtbf_h / mttr_h) * 2", "round({mtbf_h} / {mttr_h}) × 2"),
+    ("1234567 * mttr_h", "1\u202f234\u202f567 × {mttr_h}"),
+])
+def test_a_route_writes_functions_as_on_a_board(line, on_the_board):
+    assert route("share", {"share": line}, Spoken({})) == f"Share = {on_the_board} = {{share}}."
+
+
+def test_a_route_is_arithmetic():
+    with pytest.raises(ValueError, match="a route must be arithmetic over names"):
+        route("share", {"share": "2 * (1 if mttr_h else 0)"}, Spoken({}))

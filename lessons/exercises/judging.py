@@ -229,11 +229,11 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
             # Too few figures for a proof, unless it is the very number.
             exactly = given.half / 10 if given.zeros and given.half / 10 <= widest else 0.0
             half = floor = max(exactly, EXACTLY * abs(value))
-        # Who cuts figures off stays up to one in the last place below.
+        # Who cuts figures off stays less than one in the last place below.
         cut = 2 * half if not pairs and half < CUT * abs(given.value) < CUT * abs(value) else 0.0
         # So coarse an availability says more of the right value than of a slip farther off.
         as_right = one is not None and abs(given.value - right) <= min(off, max(half, cut))
-        if off <= max(half, floor, cut) * (1 + EDGE) and not as_right:
+        if (off <= max(half, floor) * (1 + EDGE) or off < cut * (1 - EDGE)) and not as_right:
             found.append((off, hit))
     found.sort(key=lambda one: one[0])
     room = EDGE * abs(given.value)  # who gives the very number means it
