@@ -49,6 +49,9 @@ def test_limits_of_what_is_right_and_near_by_hand():
     assert [place(value, 0.05, 99.9933, one=100.0) for value in (99.9, 99.8)] == ["one figure", "off"]
     # and 99 is not 98 with its end cut off
     assert place(98.0, 0.5, 99.0, one=100.0) == "off"
+    # two figures begin at 10, at 1.0 and at 1000 of whole hundreds
+    assert [place(*each) for each in ((10.0, 0.5, 10.4), (1.0, 0.05, 1.04), (1000.0, 50.0, 1040.0))] == ["right"] * 3
+    assert [place(*each) for each in ((9.0, 0.5, 9.4), (0.9, 0.05, 0.94), (900.0, 50.0, 940.0))] == ["one figure"] * 3
     # two halves, within a rounding, are one figure
     assert place(1.99, 1.0, 2.5) == "one figure"
     # the two zeros of 300 are no figures, those of 30 and 310 are
@@ -231,7 +234,34 @@ SMALL = question("a_h / 5", "h", {"a_h": 7.0})  # 1.4 h
 SHOWN = question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 4380.0, "mttr_h": 6.0}, shows_unit=True)
 
 
+NINES = question("100 - a_percent + b_percent", "%", {"a_percent": 99.99, "b_percent": 5.0})
+ALL = question("100 * a_h / b_h", "%", {"a_h": 5.0, "b_h": 5.0})  # 100 %
+MORE = question("100 * a_h / b_h", "%", {"a_h": 6.0, "b_h": 5.0})  # 120 %
+MONEY = question("case_eur * rate_per_a", "EUR/a", {"case_eur": 50.0, "rate_per_a": 720.0})
+TWELVE = question("2 * a_h * 1.03", "h", {"a_h": 6.0})  # 12.36 h, and 12 h without 1.03
+HUNDRED = question("2 * a_h * 1.04", "h", {"a_h": 50.0})  # 104 h, and 100 h without 1.04
+GIVEN_100 = question("2 * a_h", "h", {"a_h": 52.0, "b_h": 100.0})  # 104 h
+ONE = question("2 * a_h * 1.4", "h", {"a_h": 0.5})  # 1.4 h, and 1 h without 1.4
+TERM = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 0.2})  # 12 h, and 12.2 h with the b besides
+TWO_OFF = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 1.9})
+PLUS_ONE = question("a_h * times + c_h", "h", {"a_h": 10.0, "times": 6, "c_h": 1.0})  # 61 h
+
+
 @pytest.mark.parametrize(("item", "said", "verdict", "slip", "score"), [
+    # a share of one is at most 1
+    (ALL, "1", "RIGHT", "", 1), (ALL, "100", "RIGHT", "", 1), (MORE, "1.2", "UNIT", "unit: 1", 0.5),
+    # 2 a day are 730 a year, and 720 rounds to that: it is what the task gives
+    (MONEY, "2 1/d", "UNIT", "for the end: rate_per_a", 0), (MONEY, "3 1/d", "UNIT", "kind of unit", 0),
+    # few figures are those of the right value, unless a given has all of them
+    (TWELVE, "12 h", "RIGHT", "", 1), (TWELVE, "12.0 h", "LOOK_AGAIN", "left out: 1.03", 0),
+    (HUNDRED, "100 h", "RIGHT", "", 1), (GIVEN_100, "100 h", "NEAR", "figures", 0),
+    (ONE, "1 h", "LOOK_AGAIN", "left out: 1.4", 0),
+    # what is near was rounded, and what is rough in words comes from no rare slip
+    (TERM, "12.2 h", "NEAR", "rounded on the way", 0), (TWO_OFF, "10 h", "LOOK_AGAIN", "far: by a part", 0),
+    (TWO_OFF, "10.1 h", "LOOK_AGAIN", "one term more: b_h", 0), (TWO_OFF, "13.9 h", "LOOK_AGAIN", "one term more: b_h", 0),
+    # 10 x 6 x 24, without the 1
+    (PLUS_ONE, "1440 h", "LOOK_AGAIN", "factor: too large by 24", 0), (PLUS_ONE, "60 h", "LOOK_AGAIN", "left out of the sum: c_h", 0),
+    (PLUS_ONE, "60.3 h", "LOOK_AGAIN", "left out of the sum: c_h", 0),
     (A_YEAR, "12 h/a", "RIGHT", "", 1), (A_YEAR, "720 min/a", "RIGHT", "", 1), (A_YEAR, "12 h", "RIGHT", "", 1),
     (A_YEAR, "0.5 d/a", "RIGHT", "", 1), (A_YEAR, "12", "NEAR", "no unit", 0.5), (SHOWN, "12", "RIGHT", "", 1),
     (A_YEAR, "12 min/a", "UNIT", "unit: h/a", 0.5), (A_YEAR, "720 h/a", "UNIT", "unit: min/a", 0.5),
@@ -290,6 +320,10 @@ def test_an_answer_is_judged_by_hand(item, said, verdict, slip, score):
     (UP, "99.99995 %", "99.99995 % has 3 nines too many: how many stand in a row?"),
     (UP, "99.94 %", "99.94 % leaves 0.06 % to 100 %. That is too large by about a fifth."),
     (UP, "100 %", "100 % leaves nothing for the other share: was it rounded away, or left out?"),
+    (MONEY, "36000 USD", "the number is right, and 'USD' is in another currency than EUR/a."),
+    (PLUS_ONE, "1440 h", "1440 h is too large by a factor of 24, and without the c of 1 h: where does such a factor come in?"),
+    (NINES, "105 %", "105 % comes out without the a of 99.99 %: what does it take off?"),
+    (TERM, "14 EUR", "'EUR' does not measure a time."),
     (OFTEN, "0.5 a", "0.5 a is the result turned over: how often is that?"),
     (COUNT, "20.5", "20.5 is no whole number: is the next one up or down enough?"),
     (ALIKE_TERMS, "15.5 h", "15.5 h comes out without the b of 9 h. Or without the c of 9 h: which one is it?"),

@@ -8,7 +8,7 @@ import pytest
 
 from lessons.exercises.far_off import far_off
 from lessons.exercises.formulas import Spoken, route, tree_of
-from lessons.exercises.near_misses import Slips, value_of
+from lessons.exercises.near_misses import Slips, _Generic, value_of
 from lessons.exercises.quantities import unit
 from lessons.exercises.slip_kinds import comparable, key_of, ratio_of
 
@@ -401,6 +401,14 @@ def test_units_that_may_be_taken_for_another(have, want, ratio):
     assert comparable(unit(have), unit(want)) is (ratio is not None)
     if ratio is not None:
         assert ratio_of(unit(have), unit(want)) == pytest.approx(ratio, rel=1e-12)
+
+
+def test_numbers_of_no_meaning_lie_near_those_of_the_plant_and_apart():
+    generic = _Generic({"a": 100.0, "none": 0.0, "endless": math.inf, "below": -5.0, "text": "x"})
+    assert 93 <= generic["a"] <= 106
+    others = [generic[name] for name in ("none", "endless", "below", "text", *map(str, range(30)))]
+    assert all(0.93 * 1.3 <= value <= 1.06 * 1.3 for value in others)
+    assert len({f"{value:.4g}" for value in others}) == len(others) and generic["a"] == generic["a"]
 
 
 def test_parts_in_the_id_of_a_slip():
