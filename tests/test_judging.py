@@ -23,6 +23,10 @@ def test_the_nearest_counts_and_both_where_two_are_as_near():
     assert [hit.id for hit in nearest(Given(4.0, 0.05), hits)] == ["a"]
     assert [hit.id for hit in nearest(Given(4.02, 0.05), hits)] == ["a", "b"]
     assert not nearest(Given(4.2, 0.05), hits)
+    # as near is a tenth of half a figure: 0.5 of 5; of three that are, two are named
+    one, two, three = (Hit(name, None, "", "") for name in "abc")
+    assert nearest(Given(400.0, 5.0), [(401.0, one), (401.6, two)]) == [one]
+    assert nearest(Given(400.0, 5.0), [(401.4, one), (401.0, two), (398.8, three)]) == [two, three]
     # Two slips at a time need three figures, or the very number.
     assert not nearest(Given(4.1, 0.05), [(4.11, hits[0][1])], pairs=True)
     assert nearest(Given(4.0, 0.5), [(4.0, hits[0][1])], pairs=True)

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from lessons.exercises.far_off import far_off
-from lessons.exercises.formulas import Spoken, route, tree_of
+from lessons.exercises.formulas import Spoken, is_whole_sum, route, tree_of, worked_out
 from lessons.exercises.near_misses import Slips, _Generic, value_of
 from lessons.exercises.quantities import unit
 from lessons.exercises.slip_kinds import comparable, key_of, ratio_of
@@ -497,3 +497,55 @@ def test_a_route_writes_functions_as_on_a_board(line, on_the_board):
 def test_a_route_is_arithmetic():
     with pytest.raises(ValueError, match="a route must be arithmetic over names"):
         route("share", {"share": "2 * (1 if mttr_h else 0)"}, Spoken({}))
+
+
+@pytest.mark.parametrize(("text", "is_one"), [
+    ("a + b", True), ("(a + b) / 60", True), ("60 * (a + b)", True), ("a + b * 2", True), ("a + (b + 1)", True),
+    ("total", True), ("total + 1", True), ("a - b", True), ("a * (b + 1)", False), ("a + b / 2", False),
+    ("a + 0.5", False), ("a", False), ("a * b", False), ("-a", False), ("a + c", False), ("a + d", False),
+    ("a + math.sqrt(b)", False), ("a + half", False), ("half", False)])
+def test_a_sum_of_whole_numbers(text, is_one):
+    tree = tree_of(text, {"total": "a + b", "half": "a / 2"})
+    assert is_whole_sum(tree, {"a": 40.0, "b": 75, "c": 1.5}) is is_one
+
+
+@pytest.mark.parametrize(("text", "value"), [
+    ("a + b * 2", 13), ("(a + b) * 2", 16), ("a - (b - 1)", -1), ("a / (b / 2)", 1.2), ("2 - a", -1), ("2 / a", 2 / 3),
+    ("-a + b", 2), ("a ** 2", 9), ("abs(a - b)", 2), ("math.ceil(a / 2)", 2), ("math.sqrt(a * 12)", 6),
+    ("math.exp(a)", math.e**3), ("math.expm1(a)", math.e**3 - 1), ("math.log(a)", math.log(3)), ("float(a)", 3),
+    ("HOURS_PER_YEAR / a", 2920), ("a - b - 1", -3), ("a / b / 2", 0.3), ("2 * (a + b) / (b - a)", 8)])
+def test_a_line_of_arithmetic_is_worked_as_python_works_it(text, value):
+    assert worked_out(tree_of(text, {}), {"a": 3.0, "b": 5.0}.__getitem__) == pytest.approx(value, rel=1e-12)
+
+
+@pytest.mark.parametrize(("name", "words", "said", "own"), [
+    ("mtbf_h", "", "the MTBF of {mtbf_h} h", "h"), ("travel_min", "", "the travel of {travel_min} min", "min"),
+    ("rate_per_a", "", "the rate of {rate_per_a} a year", "1/a"), ("rate_per_d", "", "the rate of {rate_per_d} a day", "1/d"),
+    ("case_eur", "", "the case of EUR {case_eur}", "EUR"), ("price", "the price | EUR/a", "the price of EUR {price} a year", "EUR/a"),
+    ("gap", "the time between | a", "the time between of {gap} years", "a"), ("gap", "the gap | 1", "the gap of {gap}", None),
+    ("gap", "the {gap} gaps", "the {gap} gaps", None), ("gap", "the gap of a valve | h", "the gap of a valve ({gap} h)", "h"),
+    ("gap", "the gap that nobody saw | h", "the gap that nobody saw ({gap} h)", "h"),
+    ("gap", "the gap nobody saw | h", "the gap nobody saw of {gap} h", "h"), ("plant.part_h", "", "the part", "h")])
+def test_how_a_quantity_is_spoken(name, words, said, own):
+    names = Spoken({name: words} if words else {})
+    assert names.given(name) == said
+    assert getattr(names.unit_of(name), "text", None) == own
+
+
+@pytest.mark.parametrize(("text", "said"), [
+    ("60", "the 60 min of an hour"), ("3600", "the 3600 s of an hour"), ("24", "the 24 h of a day"),
+    ("8760", "the 8760 h of a year"), ("365", "the 365 days of a year"), ("168", "the 168 h of a week"),
+    ("1000", "the factor 1000"), ("100", "the factor 100 of per cent"), ("7", "the factor 7"),
+    ("3600000", "the 3 600 000 ms of an hour"), ("525600", "the 525 600 min of a year"), ("a_h ** 2", "the power of the a of {a_h} h"),
+    ("math.log(a_h)", "the logarithm"), ("math.expm1(a_h)", "the power of e"), ("abs(a_h)", "this part"),
+    ("1 - share", "1 less the share of {share}"), ("100 - a_percent", "100 less the a of {a_percent} %"),
+    ("2 - a_h", "the a of {a_h} h"), ("a_h * b_h", "the a of {a_h} h and the b of {b_h} h"),
+    ("a_h * b_h * c_h", "the a of {a_h} h and the 2 other parts"), ("2 * 3", "the 6"),
+    ("a_h + b_h + a_h", "the a of {a_h} h and the b of {b_h} h")])
+def test_how_a_part_is_spoken(text, said):
+    assert Spoken({}).spoken(tree_of(text, {})) == said
+
+
+def test_a_unit_of_ones_own_is_counted_in_itself():
+    bottles = Spoken({"held": "the bottles | bottle"}).unit_of("held")
+    assert (bottles.text, bottles.kind, bottles.factor) == ("bottle", ("bottle", ""), 1.0)
