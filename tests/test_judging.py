@@ -9,7 +9,7 @@ from lessons.exercises.item import Case, Hints
 from lessons.exercises.judging import Formula, Given, as_given, nearest, place_of
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.near_misses import Slips
-from lessons.exercises.numeric import Fingerprint, Numeric
+from lessons.exercises.numeric import Fingerprint, Numeric, Rough, on_board
 from lessons.exercises.quantities import parse
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.exercises.slip_kinds import Hit
@@ -357,3 +357,86 @@ def test_half_of_the_last_figure_by_hand(text, number, half, zeros):
     other = given.scaled(-60.0)
     assert (other.value, other.zeros) == (-60 * number, zeros)
     assert other.half == pytest.approx(60 * half, rel=1e-12)
+
+
+@pytest.mark.parametrize(("item", "marked"), [
+    # what rounds to the value with three figures and with two
+    (A_YEAR, "12 h/a"), (TWELVE, "12.36 h (12.4; 12)"), (AS_READ, "12 h/a (10.8 to 13.2; 11 to 13)"), (UP, "99.95 %"),
+    (PLUS_ONE, "61 h"), (SMALL, "1.4 h")])
+def test_what_the_key_takes_by_hand(item, marked):
+    assert item.marked_by(next(item.case.draws(0)), 0) == (marked,) and item.points == 2
+
+
+def test_one_figure_is_not_enough_to_be_taken():
+    numbers = next(SMALL.case.draws(0))
+    assert SMALL.taken(numbers, 1) is None and SMALL.taken(numbers, 2) == ("1.4", "1.4")
+    assert AS_READ.taken(next(AS_READ.case.draws(0)), 3) == ("10.8", "13.2")
+
+
+@pytest.mark.parametrize(("a_h", "said", "verdict", "slip"), [
+    # a point before three figures may part thousands, and so may a comma
+    (21_900.0, "43.800 h", "RIGHT", ""), (21.9, "43.800 h", "RIGHT", ""), (617.0, "1,234 h", "RIGHT", ""),
+    (0.617, "1,234 h", "RIGHT", ""), (1234.0, "1,234 h", "LOOK_AGAIN", "left out: 2"), (5000.0, "1,234 h", "UNCLEAR", "")])
+def test_a_number_that_can_be_read_in_two_ways(a_h, said, verdict, slip):
+    found = judged(question("2 * a_h", "h", {"a_h": a_h}), said)
+    assert (found.verdict.name, found.slip) == (verdict, slip)
+    assert ("43 800" in found.shows.replace("\u202f", " ")) is (a_h == 21_900.0)
+
+
+@pytest.mark.parametrize(("mark", "is_apart"), [
+    (12.001, False), (18.0, True), (12.0 * 60, False), (12.0 / 24, False), (12.0 * 50, True)])
+def test_a_mark_lies_apart_from_the_right_value_and_from_it_in_another_unit(mark, is_apart):
+    item = question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 4380.0, "mttr_h": 6.0},
+                    Fingerprint("M09", lambda n: mark, "One hour each?"))
+    assert item.separated(next(item.case.draws(0))) is is_apart
+
+
+@pytest.mark.parametrize(("b_h", "meets"), [(12.0, True), (12.01, True), (12.02, False), (11.98, False), (13.0, False)])
+def test_a_given_that_would_be_called_right_is_met(b_h, meets):
+    item = question("a_h * 1.5", "h", {"a_h": 8.0, "b_h": b_h})
+    assert item.met(next(item.case.draws(0))) == ({"given for the end: b_h"} if meets else set())
+
+
+def test_two_figures_of_a_given_are_met_but_not_by_a_count():
+    numbers = {"a_h": 6.0, "b_h": 12.0}
+    rounded = question("2 * a_h * 1.03", "h", numbers)
+    assert rounded.met(next(rounded.case.draws(0))) == {"given for the end: b_h"}
+    counted = question("2 * a_h * 1.03", "h", numbers, exact=True)
+    assert counted.met(next(counted.case.draws(0))) == set()
+
+
+def test_known_errors_are_the_marks_and_one_case_for_a_year():
+    item = question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 4380.0, "mttr_h": 6.0},
+                    Fingerprint("M09", lambda n: 2.5, "One of {mttr_h} h?"))
+    mark, once = item.known_errors(next(item.case.draws(0)))
+    assert (mark.answer, mark.misconception, mark.says, mark.reply) == ("2.5 h/a", "M09", "2.5 h/a", "One of 6 h?")
+    assert (once.answer, once.misconception, once.says) == ("6.0 h/a", "S02", "6 h/a")
+    assert once.reply.startswith("6 h/a is the MTTR: does that much come")
+
+
+@pytest.mark.parametrize(("low", "high", "right"), [(10.0, 20.0, 1), (5.0, 11.0, 2), (13.0, 20.0, 0), (12.0, 20.0, 0)])
+def test_the_size_of_a_result_lies_in_one_of_three_ranges(low, high, right):
+    item = question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 4380.0, "mttr_h": 6.0},
+                    rough=Rough(60 * low, 60 * high, "min/a", "Twice six."))
+    size, numbers = item.size_item(), next(item.case.draws(0))
+    assert [option.is_right(numbers) for option in size.options] == [place == right for place in range(3)]
+    assert size.in_order and judged(item, "12 h/a").next_step == "Does the size make sense? Tick the range below."
+
+
+@pytest.mark.parametrize(("value", "written"), [
+    (35.04, "35.04 h"), (35.046, "35.05 h"), (12345.6, "12 350 h"), (9999.6, "10 000 h"), (999.96, "1000 h"), (10_000.0, "10 000 h"),
+    (0.00012346, "0.0001235 h"), (-12345.6, "-12 350 h"), (1.5e12, "1.5e+12 h")])
+def test_a_number_on_a_board(value, written):
+    assert on_board(value, "h") == written
+
+
+def test_what_a_wide_question_would_call_right_is_met():
+    def met(text, tolerance, **numbers):
+        item = question(text, "h", numbers, tolerance=tolerance)
+        return item.met(next(item.case.draws(0)))
+
+    # without 1.03 it is 3 % less, and 6 % after a division by it; a term so small may be left out
+    assert met("2 * a_h * 1.03", 0.05, a_h=4.0) == {"left out: 1.03"}
+    assert met("2 * a_h * 1.03", 0.1, a_h=4.0) == {"left out: 1.03", "turned over: 1.03"}
+    assert met("2 * a_h * 1.03", 0.0, a_h=4.0) == met("2 * a_h * 1.03", 0.01, a_h=4.0) == set()
+    assert met("a_h + b_h", 0.1, a_h=8.0, b_h=0.3) == set()
