@@ -10,6 +10,7 @@ import math
 import random
 import re
 
+import numpy as np
 import pytest
 
 from labkit.markov.proof_tests import pair_with_tests
@@ -167,6 +168,57 @@ def test_a_standby_that_no_test_proves_waits_for_its_overhaul(tmp_path):
     assert down == pytest.approx(exact.unavailability, rel=8760 / 54_000 / 3)
     all_found = pair_with_tests(54_000, 12.0, diagnosed=0.6, test_interval_h=876)
     assert exact.unavailability > 1.5 * all_found.unavailability
+
+
+@pytest.mark.parametrize("coverage", [1.0, 0.9, 0.3])
+@pytest.mark.parametrize("noticed", [1.0, 0.0])
+def test_a_unit_whose_takeover_failed_is_out_afterwards_as_well(tmp_path, coverage, noticed):
+    """A pair and a link of one unit, watched or not, in all that can be so of both, from its balances.
+
+    Each unit fails 1 / 20 000 times an hour, in one case of 20 both at once; alone it does so half
+    of the time as the one that leads, and is then taken over or, within 1 h, started for by hand. A
+    link that hides is found by a test every 8760 h, or once it costs the function.
+    """
+    fails, mends, link_fails = 1 / 20_000, 1 / 10, 1 / 40_000
+    alone = 0.95 * fails / 2
+    ways = [("good", "both", 0.05 * fails)]
+    for unit in "12":
+        ways += [("good", unit, alone * (1 + coverage)), ("good", f"not {unit}", alone * (1 - coverage)),
+                 (f"not {unit}", unit, 1.0), (unit, "good", mends), (unit, "both", fails),
+                 ("both", unit, mends / 2)]
+    pair = ("good", "1", "2", "both", "not 1", "not 2")
+    states = [state for state in itertools.product(pair, ("whole", "hidden", "known"))
+              if state != ("2", "hidden")]
+    rates = np.zeros((len(states), len(states)))
+
+    def way(here, there, per_h):
+        if here in states:
+            rates[states.index(here), states.index(
+                ("2", "known") if there == ("2", "hidden") else there)] += per_h
+
+    for here, there, per_h in ways:
+        for link in ("whole", "hidden", "known"):
+            way((here, link), (there, link), per_h)
+    for unit in pair:
+        way((unit, "whole"), (unit, "hidden"), (1 - noticed) * link_fails)
+        way((unit, "whole"), (unit, "known"), noticed * link_fails)
+        way((unit, "hidden"), (unit, "known"), 2 / 8760)
+        way((unit, "known"), (unit, "whole"), 1 / 6)
+    balances = rates.T - np.diag(rates.sum(axis=1))
+    balances[0] = 1.0
+    share = np.linalg.solve(balances, np.eye(len(states))[0])
+    lost = [unit in ("both", "not 1", "not 2") or unit == "2" and link != "whole" for unit, link in states]
+    plant = small(
+        tmp_path, *(part(name, "controller", 20_000.0, 10.0) for name in ("KF1", "KF2")),
+        part("W1", "cable", 40_000.0, 6.0, joins=["KF1", "KF10"], noticed=noticed, test_interval_h=8760),
+        part("W2", "cable", 1e12, 1.0, joins=["KF2", "KF10"]), part("KF10", "rack", 1e12, 1.0),
+        f'[pair]\nunits = ["KF1", "KF2"]\ncommon_cause = 0.05\ncoverage = {coverage}\n'
+        'diagnosed = 1.0\nrestart_h = 1.0\n[[function]]\nname = "kept"\nreached = ["KF10"]\n')
+    near = 1e-9 if noticed else 1e-4  # what hides is a set by itself, beside the pair
+    assert plant.block("kept").unavailability - 1e-12 == pytest.approx(share[lost].sum(), rel=near)
+    both_out = share[[unit == "2" and link != "whole" for unit, link in states]].sum()
+    cause, = [each for each in causes_of(plant, "kept") if each.name == "W1 and KF2 out"]
+    assert cause.down_min_per_year / MINUTES_PER_YEAR == pytest.approx(both_out, rel=near)
 
 
 def test_importances_count_what_hides(tmp_path):

@@ -285,12 +285,20 @@ def test_what_has_failed_stays_the_same_unit_until_it_is_found():
     assert model.rates["both good", "KF1 failed"] == pytest.approx(0.5 * (1 + 0.5) / 1000, rel=1e-12)
 
 
-def test_a_unit_that_never_fails_alone_is_no_member_of_a_set():
+def test_a_unit_that_never_fails_alone_is_out_while_the_other_is_restored_first():
+    """By hand, a = 4 / 1000: of the time with both good, a with one of them failed, as one crew takes
+    them in turn, and a (1 + a) with both; of the one failed each unit has a half.
+    """
     pair = PairData(("KF1", "KF2"), common_cause=1.0)
     times = PairTimes(pair, unfolded_pair(pair, mtbf_h=1000, mttr_h=4))
-    assert times.member("KF1").rate_per_h == times.member("KF1").noticed_share == 0
-    # what is never there does not end, and lasts an hour that never comes
-    assert times.member("KF1") == Member(0.0, 1.0) and times.nobody("not taken over") == (0.0, 0.0)
+    share = 0.002 / (1 + 0.004 + 0.004 * 1.004)
+    assert times.out("KF1") == pytest.approx((share, 0.25), rel=1e-12)
+    member = times.member("KF1")
+    assert member == Member(member.rate_per_h, 4.0, missed=pair.missed, test_interval_h=pair.test_interval_h,
+                            overhaul_interval_h=pair.overhaul_interval_h)
+    assert member.noticed_share == pytest.approx(share, rel=1e-12)
+    # what is never there does not end
+    assert times.nobody("not taken over") == (0.0, 0.0)
 
 
 def test_a_unit_may_lead_unless_it_is_the_one_that_failed():

@@ -118,13 +118,19 @@ class PairTimes:
         return self._within([state], self.share.keys() - {*NOBODY_LEADS})
 
     def member(self, unit: str) -> Member:
-        """Return a unit that is out as one failure of a set."""
-        known, *unseen = (self.model.rates.get(("both good", state.format(unit)), 0.0)
-                          for state in ONE_FAILED.values())
-        hidden = math.fsum(unseen)
-        _, ends = self._within([f"{unit} failed"], leading_states(self.units, unit))
-        if not (known + hidden > 0.0 and ends > 0.0):
-            return Member(0.0, 1.0)
-        return Member(known + hidden, 1.0 / ends, hidden / (known + hidden), missed=self.pair.missed,
+        """Return a unit that is out as one failure of a set.
+
+        However it comes to be out: a failed takeover that is made up for by hand counts, too. Where
+        nothing is hidden its share of time is that of `out`.
+        """
+        known, *unseen = (state.format(unit) for state in ONE_FAILED.values())
+        whole = self.share.keys() - failed_states(unit)
+        _, hidden = self._within(whole, unseen)
+        _, seen = self._within(whole, [known])
+        _, ends = self._within([known], leading_states(self.units, unit))
+        _, leaves = self._within([known], self.share.keys() - {known})
+        # What ends by the failure of the other one is an outage of the pair, and no restoration.
+        seen *= ends / leaves
+        return Member(seen + hidden, 1.0 / ends, hidden / (seen + hidden), missed=self.pair.missed,
                       test_interval_h=self.pair.test_interval_h,
                       overhaul_interval_h=self.pair.overhaul_interval_h)
