@@ -8,7 +8,7 @@ from types import SimpleNamespace
 import pytest
 
 from labkit.plant.plant import load_plant
-from labkit.plant.wiring import Leads, Whole
+from labkit.plant.wiring import Leads, Whole, all_of
 from labkit.rig.effects import effect_of
 from labkit.rig.noticed import FOLK, Notice
 from labkit.switchover.fault_kinds import faults_of
@@ -457,3 +457,73 @@ def test_under_which_heading_a_row_stands():
 
     assert [group("W1"), group("W1", by_people=True), group("X"), group("X", "panel"), group("F", "shared parts")] == [
         "Cables", "People and settings", "Field", "View of the operator", "Shared routes and events"]
+
+
+# ---------------------------------------------------------------- who notices, and what covers
+
+
+@pytest.mark.parametrize(("more", "idle", "said"), [
+    ({"noticed": True}, False, "not at once; half of them"), ({"happenings": ("x",)}, False, "not by lamp or alarm; by the flood"),
+    ({"functions_lost": ("a", "idle")}, False, "not by lamp or alarm; by the outage that it causes"),
+    ({"functions_lost": ("idle",)}, True, "not at all"), ({}, False, "not at all")])
+def test_why_nobody_notices_a_fault(more, idle, said):
+    basis = SimpleNamespace(plant=SimpleNamespace(stands_idle=lambda name: name == "idle"))
+    notice = Notice(0.5, "the flood", "who passes", "half of them")
+    assert mode_words.noticed_words(basis, None, a_run(**more), notice, told=False) == said
+
+
+@pytest.mark.parametrize(("waits_for", "stated", "said"), [
+    ("", "", "a lamp"), ("a dip", "the file: 80 %", "only at a dip: a lamp; the file: 80 %")])
+def test_what_shows_a_fault(waits_for, stated, said):
+    fault = SimpleNamespace(kind=SimpleNamespace(waits_for=waits_for))
+    assert mode_words.noticed_words(None, fault, a_run(), Notice(0.8, "a lamp", "who passes", stated), told=True) == said
+
+
+ROLE = (SimpleNamespace(what="role"),)
+NOTHING = "nothing: repair, spare, running by hand"
+
+
+@pytest.mark.parametrize(("mode", "breaks", "more", "waits_for", "new", "said"), [
+    ("stopped", "B", {"gap_open": True}, "", (), NOTHING), ("stopped", "B", {"functions_lost": ("f",)}, "", (), NOTHING),
+    ("stopped", "B", {"functions_lost": ("f", "g"), "lost_after_h": {"f": 1.0}}, "", (), NOTHING),
+    ("stopped", "B", {"functions_lost": ("f",), "lost_after_h": {"f": 1.0}}, "", (), f"a battery for a time, then {NOTHING}"),
+    ("voltage dip", "", {"worst": Outputs.FAIL_STATE}, "", (), "it comes back by itself; nothing covers it until then"),
+    ("voltage dip", "", {"worst": Outputs.FAIL_STATE}, "a load", (),
+     "nothing is lost before a load; then it comes back by itself; nothing covers it until then"),
+    ("voltage dip", "", {"record": (SimpleNamespace(what="beat"),)}, "", (), "the other feed, or a battery"),
+    ("voltage dip", "", {"record": ROLE}, "", (), "as the kind says"), ("restart", "", {}, "", (), "as the kind says"),
+    ("stopped", "", {"worst": Outputs.FAIL_STATE}, "", (), "as the kind says"),
+    ("stopped", "B", {}, "", (), "the rest; no new single failure stops a function"),
+    ("stopped", "B", {}, "", "PQRST", "the rest, until P, Q, R, S or 1 more fails as well")])
+def test_what_keeps_the_plant_going(monkeypatch, mode, breaks, more, waits_for, new, said):
+    monkeypatch.setattr(mode_words, "_newly_alone", lambda basis, effect: [*new])
+    basis = SimpleNamespace(plant=SimpleNamespace(pair=SimpleNamespace(units=("A1", "A2"))))
+    fault = SimpleNamespace(unit="B", mode=mode, breaks=breaks, kind=SimpleNamespace(waits_for=waits_for, covers="as the kind says"))
+    assert mode_words.covers(basis, a_run(**more), fault) == said
+    if more == {"gap_open": True}:                 # where a unit of the pair is stuck, its partner waits
+        fault.unit = "A1"
+        assert mode_words.covers(basis, a_run(**more), fault) == "nothing by itself: take the unit out by hand"
+        basis.plant.pair = None
+        assert mode_words.covers(basis, a_run(**more), fault) == said
+
+
+def test_what_is_only_counted_has_its_rates_and_what_stops_it_too():
+    """f is on the panel, g is only counted: P stops both at the end, Q stopped f before, and R is no part."""
+    blocks = {"g": SimpleNamespace(failures_per_h=2e-4)}
+    plant = SimpleNamespace(functions_counted=("f", "g", "h"), functions=("f", "h"), parts=("R0", "Q", "P", "S"),
+                            block=lambda name, broken: blocks[name],
+                            condition=lambda name, broken: broken and {"g": all_of([Whole("P"), Leads("A1")])}[name])
+    basis = SimpleNamespace(plant=plant, once=lambda key, make: make(), healthy=SimpleNamespace(
+        broken=False, next_failures={"f": {"Q"}, "h": set()}))
+    state = SimpleNamespace(broken=True, failures_per_h={"f": 1e-4}, next_failures={"f": {"Q", "S", "event"}, "h": set()})
+    assert mode_words._rates(basis, state) == pytest.approx({"f": 0.876, "g": 1.752}, rel=1e-12)
+    assert mode_words._alone(basis, state) == {"Q", "S", "event", "P"} and mode_words._alone(basis, basis.healthy) == {"Q"}
+    assert mode_words._newly_alone(basis, SimpleNamespace(state=state)) == ["P", "S"]
+
+
+@pytest.mark.parametrize(("unit", "share", "counted"), [
+    ("B", 0.5, True), ("B", 0.0, True), ("B", None, False), ("fire", 1.0, True), ("flood", 1.0, False), ("fire", None, False)])
+def test_what_is_in_the_sums(unit, share, counted):
+    events = {"fire": SimpleNamespace(mtbf_h=1e6), "flood": SimpleNamespace(mtbf_h=None)}
+    fault = SimpleNamespace(unit=unit, kind=SimpleNamespace(share=share))
+    assert mode_words.in_sums(SimpleNamespace(plant=SimpleNamespace(shared_events=events)), fault) is counted
