@@ -527,3 +527,52 @@ def test_what_is_in_the_sums(unit, share, counted):
     events = {"fire": SimpleNamespace(mtbf_h=1e6), "flood": SimpleNamespace(mtbf_h=None)}
     fault = SimpleNamespace(unit=unit, kind=SimpleNamespace(share=share))
     assert mode_words.in_sums(SimpleNamespace(plant=SimpleNamespace(shared_events=events)), fault) is counted
+
+
+TESTED = SimpleNamespace(unseen_h=365.0, test_interval_h=730.0, missed=0.0, overhaul_interval_h=0.0)
+
+
+@pytest.mark.parametrize(("share", "who", "more", "mode", "found_by", "tested", "rows"), [
+    # told or not, share of the rate, severity where something is broken, until when, hours of waiting
+    (0.6, "who passes", {"noticed": True}, "stopped", (), TESTED,
+     [(True, 1.2, "D", "at once", 0.0), (False, 0.8, "B", "test, every 730 h", 365.0)]),
+    (1.0, "who passes", {"noticed": True}, "stopped", (), TESTED, [(True, 2.0, "D", "at once", 0.0)]),
+    (0.6, "who passes", {}, "stopped", (), TESTED, [(False, 2.0, "B", "test, every 730 h", 365.0)]),
+    (0.6, FOLK, {}, "stopped", (), None, [(True, 1.2, "D", "when looked at", 0.0), (False, 0.8, "B", "next test or round", 0.0)]),
+    (0.0, FOLK, {"functions_lost": ("idle", "f")}, "stopped", (), TESTED, [(False, 2.0, "B", "as soon as the outage is seen", 0.0)]),
+    (0.0, FOLK, {"functions_lost": ("idle", "g")}, "stopped", (), TESTED, [(False, 2.0, "B", "test, every 730 h", 365.0)]),
+    (0.0, FOLK, {}, "voltage dip", (), TESTED, [(False, 2.0, "B", "it has passed", 365.0)]),
+    (0.0, FOLK, {}, "voltage dip", ("03",), TESTED, [(False, 2.0, "B", "test, every 730 h", 365.0)])])
+def test_a_row_for_what_is_told_and_one_for_what_is_not(monkeypatch, share, who, more, mode, found_by, tested, rows):
+    for name in ("on_pair", "on_plant", "noticed_words", "covers"):
+        monkeypatch.setattr(mode_words, name, lambda *_: "")
+    monkeypatch.setattr(mode_words, "repair_of", lambda *_: (4.0, "4 h"))
+    monkeypatch.setattr(mode_words, "lost_h", lambda *_: 1.0)
+    monkeypatch.setattr(mode_words, "severity_of", lambda *_: "D")
+    monkeypatch.setattr(mode_rows, "_tested", lambda basis, fault: tested)
+    kind = SimpleNamespace(cause="", here="", action="", mode=mode)
+    fault = SimpleNamespace(label="B: off", how="off", kind=kind, breaks={"B"}, mode=mode)
+    basis = SimpleNamespace(plant=SimpleNamespace(condition=lambda name, broken: name not in ("f", "idle"), stands_idle=lambda name: name == "idle"))
+    mode = replace(row(), found_by=found_by)
+    run, notice = a_run(**{"noticed_after_ms": 0} | more), Notice(share, "x", who)
+    found = [*mode_rows._told_and_not(basis, mode, fault, run, notice)]
+    assert [(each.told, pytest.approx(each.per_year), each.severity, each.row["until"], each.waits_h) for each in found] == rows
+    assert {(each.restored_h, each.row["restored"], each.row["designation"]) for each in found} == {(4.0, "4 h", "B")}
+    fault.breaks = frozenset()                     # what breaks nothing leaves its cover
+    assert {each.severity for each in mode_rows._told_and_not(basis, mode, fault, run, notice)} == {"D"}
+
+
+def test_rows_of_like_parts_take_the_longest_repair_and_the_sum():
+    parts = {name: SimpleNamespace(kind="rack") for name in ("A", "B")}
+    basis = SimpleNamespace(plant=SimpleNamespace(parts=parts, shared_events={}))
+    basis.designations = Basis.designations.func(basis)
+    one = replace(row(), down_min={"kept": 1.0}, loss=5.0, state="as standby", letter="s", told=False, source="found")
+    other = replace(one, units=("B",), row=one.row | {"designation": "B"}, restored_h=9.0, loss=7.0)
+    both, = mode_rows._merged(basis, [one, other, replace(one, restored_h=None)])
+    assert (both.number, both.restored_h, both.loss, both.down_min) == ("A-1su", 9.0, 17.0, {"kept": 3.0})
+    assert both.row["designation"] == "A, B: rack, as standby" and both.row["rate"] == "6/a together\nfound"
+    twice, = mode_rows._merged(basis, [replace(one, restored_h=None, told=True, letter="", state="")] * 2)
+    assert (twice.number, twice.restored_h, twice.row["designation"], twice.row["rate"]) == ("A-1", None, "A", "4/a\nfound")
+    event, = mode_rows._merged(SimpleNamespace(plant=SimpleNamespace(parts={}), designations=basis.designations), [
+        one, replace(other, row=other.row | {"designation": "B"})])
+    assert event.row["designation"] == "A, B: alike, as standby"
