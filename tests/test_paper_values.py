@@ -1095,3 +1095,171 @@ def test_how_much_of_the_failures_of_a_part_is_noticed(more, said):
     part = SimpleNamespace(designation="B", noticed=more["noticed"], noticed_note=more["note"], test_interval_h=730.0, missed=0.0,
                            overhaul_interval_h=0.0)
     assert Basis._noticed(here, part) == said
+
+
+# ---------------------------------------------------------------- which steps there are, by hand
+
+
+def fault_of(name, of="", breaks=None, provoke="", **more):
+    unit, _, how = name.partition(": ")
+    kind = {"of": of, "provoke": provoke, "shows": {}, "alarm": False} | more.pop("kind", {})
+    return SimpleNamespace(**{"id": name, "unit": unit, "mode": how, "kind": SimpleNamespace(**kind),
+                              "breaks": frozenset((unit,) if breaks is None else breaks)} | more)
+
+
+FAULTS = {each.id: each for each in (
+    fault_of("A1: no power", "controller", provoke="Switch off {part}."), fault_of("A2: no power", "controller", provoke="Switch off {part}."),
+    fault_of("A1: own fault", "controller"), fault_of("A2: restarted", "controller"), fault_of("S1: cut", "sync"),
+    fault_of("W1: cut", "link", provoke="Pull {unit}."), fault_of("W2: cut", "link", provoke="Pull {unit}."),
+    fault_of("T1: off", "supply", provoke="Open {unit}."), fault_of("T2: off", "supply"), fault_of("B1: dead", "bus", provoke="Open {unit}."),
+    fault_of("B1: noise", "bus"), fault_of("dig: route", "shared cables", ("W1", "W2")))}
+
+
+def plant_for_steps(pair=True, by_hand=False, sync=("S1", "S2")):
+    parts = {name: SimpleNamespace(kind=kind, fed_by=fed_by) for name, kind, fed_by in (
+        ("A1", "controller", ("T1",)), ("A2", "controller", ("T1",)), ("T1", "supply", ()), ("T2", "ups", ("T1",)), ("T3", "supply", ()),
+        ("S1", "cable", ()), ("W1", "cable", ()), ("W2", "cable", ()), ("B1", "bus", ()))}
+    plant = SimpleNamespace(parts=parts, pair=SimpleNamespace(units=("A1", "A2"), sync=sync, restart_h=0.5) if pair else None,
+                            started_by_hand=by_hand, lines=lambda: {("A1", "R1"): ["W1"], ("A2", "R1"): ["W2"]}, controllers=("A1", "A2"))
+    settings = SimpleNamespace(cycle_ms=40, return_policy="stays", return_wait_ms=0)
+    return SimpleNamespace(plant=plant, faults=FAULTS, leaders=("A1", "A2") if pair else ("A1",), settings=settings,
+                           named=lambda name: f"{name} here")
+
+
+@pytest.fixture
+def made(monkeypatch):
+    """What each step is made from, in place of a step that is run."""
+    def step(basis, part, action, faults, leader, **more):
+        return dict(part=part, action=action, faults=faults, leader=leader, **more)
+
+    monkeypatch.setattr(steps, "_step", step)
+    monkeypatch.setattr(steps, "_back", lambda basis, step: step | {"back": True})
+    monkeypatch.setattr(steps, "_check", lambda name, faults=(), **words: dict(check=name, faults=tuple(faults), **words))
+    monkeypatch.setattr(steps, "replace", lambda step, **more: step | more)
+    return lambda found: [(each.get("check") or each["action"], each["faults"], each.get("leader")) for each in found]
+
+
+def test_planned_changes(made):
+    there = plant_for_steps()
+    assert made(steps._planned(there)) == [("Ask for a switchover by hand.", ("test: role change",), unit) for unit in ("A1", "A2")]
+    assert {each["actions"] for each in steps._planned(there)} == {(Do("role change", wait_s=5.0),)}
+    hand, *_ = steps._planned(plant_for_steps(by_hand=True))
+    assert hand["action"] == "Stop the program of A1; then start A2 by hand, as instructed, within 30 min."
+    assert hand["actions"] == (Do("on", "A1: stopped", wait_s=5.0), Do("off", "A2: stopped"))
+    assert made(steps._planned(plant_for_steps(pair=False))) == []
+
+
+def test_single_faults_of_who_leads_its_links_and_the_feeds(made):
+    assert made(steps._single(plant_for_steps())) == [
+        ("Switch off A1 here.", ("A1: no power",), "A1"), ("Switch off A2 here.", ("A2: no power",), "A2"),
+        ("Pull W1.", ("W1: cut",), "A1"), ("Pull W2.", ("W2: cut",), "A2"), ("Open T1.", ("T1: off",), "A1")]
+    assert [each[1] for each in made(steps._single(plant_for_steps(pair=False)))] == [("A1: no power",), ("W1: cut",), ("T1: off",)]
+    assert steps._provoked(plant_for_steps(), fault_of("people: x", provoke="{part} stop {unit}")) == "people stop people"
+
+
+def test_what_must_move_nothing(made):
+    fuse, plug, both, link, loads, bus = (
+        ("Switch off the supply of A2 at its own fuse.", ("A2: no power",), "A1"), ("Pull the plug of S1 here.", ("S1: cut",), "A1"),
+        ("Pull S1 and S2, one after the other.", ("S1: cut", "S2: cut"), "A1"), ("Pull the plug of W2 here.", ("W2: cut",), "A1"),
+        ("Ask for a switchover by hand while the standby loads.", ("A2: restarted",), "A1"), ("Open B1.", ("B1: dead",), "A1"))
+    assert made(steps._unmoved(plant_for_steps())) == [fuse, plug, both, link, loads, bus]
+    assert made(steps._unmoved(plant_for_steps(sync=("S1",)))) == [fuse, plug, link, loads, bus]
+    assert made(steps._unmoved(plant_for_steps(by_hand=True))) == [fuse, plug, both, link, bus]
+    assert made(steps._unmoved(plant_for_steps(pair=False))) == [bus]
+    shared = plant_for_steps(sync=("S1",))
+    shared.plant.lines = lambda: {("A1", "R1"): ["W1"], ("A2", "R1"): ["W1"]}      # a link of both moves something
+    assert made(steps._unmoved(shared)) == [fuse, plug, loads, bus]
+    *_, ask, _ = steps._unmoved(shared)
+    assert (ask["prepared"], ask["actions"]) == ((Do("on", "A2: restarted", wait_s=1.0),), (Do("role change"),))
+
+
+def test_two_faults_at_once(made):
+    route = ("Pull the plugs of W1 and W2 at the same time.", ("dig: route",), "A1")
+    gone = "Switch off the supply of A1 as well."
+    both, cuts = (gone, ("A2: no power", "A1: no power"), "A1"), (gone, ("S1: cut", "A1: no power"), "A1")
+    assert made(steps._double(plant_for_steps())) == [route, both, cuts]
+    assert made(steps._double(plant_for_steps(sync=("S2",)))) == [route, both]
+    assert made(steps._double(plant_for_steps(pair=False))) == [route]
+    _, one, other = steps._double(plant_for_steps())
+    assert (one["prepared"], one["actions"]) == ((Do("on", "A2: no power", wait_s=5.0),), (Do("on", "A1: no power"),))
+    assert (other["prepared"], other["before"]) == ((Do("on", "S1: cut", wait_s=5.0),), "S1 pulled.")
+
+
+def test_what_is_switched_on_again(made):
+    there = plant_for_steps()
+    units = [(f"Switch the supply of {unit} on again.", (f"{unit}: no power",), unit) for unit in ("A1", "A2")]
+    feeds = ("Switch T1 on again.", ("T1: off",), "A1")                # T2 is fed, of T3 there is no fault
+    assert made(steps._returns(there)) == [*units, feeds] and all(each["back"] for each in steps._returns(there))
+    first, *_, last = steps._returns(there)
+    assert (first["prepared"], first["actions"]) == ((Do("on", "A1: no power", wait_s=5.0),), (Do("off", "A1: no power"),))
+    assert (last["prepared"], last["actions"]) == ((Do("on", "T1: off", wait_s=5.0),), (Do("off", "T1: off"),))
+    there.leaders, there.faults = (None,), {}
+    assert made(steps._returns(there)) == []
+
+
+def test_awkward_moments(made):
+    found = [*steps._moments(plant_for_steps())]
+    assert [each.get("repeats") for each in found] == [3] * 5 + [None] and found[0]["action"].endswith(f"by hand {texts()['moments'][0]}.")
+    assert found[5]["check"] == "time_stamps" and found[5]["cycle_ms"] == 40
+    for there in (plant_for_steps(pair=False), plant_for_steps(by_hand=True)):
+        assert [each["check"] for each in steps._moments(there)] == ["time_stamps"]
+    there.plant.controllers = ()
+    assert [*steps._moments(there)] == []
+
+
+def test_what_is_looked_at_and_proved_before_anything_is_taken_away(made, monkeypatch):
+    looks = fault_of("W1: plug", "link", kind={"shows": {"second reading": "x"}})
+    told = fault_of("W2: plug", "link", kind={"shows": {"local switch": "x"}, "alarm": True})
+    dark = fault_of("P1: x", "panel", mode="lamp dark")
+    other = fault_of("settings: x", "settings")
+    hidden = [fault_of("W1: cut", "link"), fault_of("W1: silent", "link"), fault_of("A1: own fault", "controller"), fault_of("M1: dead", "rack")]
+    there = plant_for_steps()
+    there.faults = {each.id: each for each in (looks, told, dark, other, *hidden, fault_of("M2: dead", "rack"), fault_of("M3: dead", "rack"))}
+    there.plant.parts = {name: SimpleNamespace(noticed=noticed) for name, noticed in (
+        ("A1", 0.5), ("M1", None), ("M2", 0.9), ("M3", 1.0), ("W1", None))}
+    assert steps._second_looks(there) == [looks]
+    unseen = {"W1": [looks, *hidden[:2]], "A1": hidden[2:3], "M1": hidden[3:]}
+    monkeypatch.setattr(steps, "_unseen", lambda basis: unseen)
+    monkeypatch.setattr(steps, "_cold_start", lambda basis: dict(check="cold_start", faults=()))
+    cable, part = ("proof", ("W1: cut",), None), ("proof", ("M1: dead", "M2: dead"), None)
+    found = made(steps._looks(there))
+    assert found == [("versions", ("A1: program differs", "A2: program differs"), None), ("settings", ("settings: x",), None),
+                     ("round", ("W1: plug",), None), cable, part, ("cold_start", (), None), ("lamp_test", ("P1: x",), None)]
+    assert [each["parts"] for each in steps._looks(there) if each["check"] == "proof"] == ["W1", "M1 and M2"]
+    there.plant.started_by_hand = True
+    assert "cold_start" not in [each[0] for each in made(steps._looks(there))]
+    # without a pair a silent link is no matter of a switchover, and A1 is a part like others
+    there.plant.pair, there.faults = None, {each.id: each for each in (*hidden,)}
+    assert made(steps._looks(there)) == [
+        ("settings", (), None), ("proof", ("W1: plug", "W1: cut", "W1: silent"), None), ("proof", ("A1: own fault", "M1: dead"), None)]
+
+
+def test_what_nobody_sees_is_what_breaks_its_part_alone_and_is_told_by_nothing():
+    faults = (fault_of("A: seen"), fault_of("B: sometimes"), fault_of("B: never"), fault_of("C: none", breaks=()), fault_of("D: two", breaks=("D", "E")))
+    noticed = {("A: seen", 1), ("A: seen", 2), ("B: sometimes", 1)}
+    effects = {(fault.id, leader): SimpleNamespace(noticed=(fault.id, leader) in noticed) for fault in faults for leader in (1, 2)}
+
+    class Here(SimpleNamespace):
+        __hash__ = object.__hash__
+
+    there = Here(faults={each.id: each for each in faults}, effects=effects, leaders=(1, 2))
+    assert steps._unseen(there) == {"B": [*faults[1:3]]}
+    assert steps._broken(there, {"B", "C"}) == ["B: sometimes", "B: never"]
+
+
+def test_steps_are_numbered_in_order_and_what_moves_is_a_fault_like_others(monkeypatch):
+    def some(*kinds, part="x"):
+        return lambda basis: [sheet_step("", kind, part, 7, effect=None if kind == "check" else object()) for kind in kinds]
+
+    parts = {"_unmoved": some("must not switch", "must switch", "check", "fail state"), "_looks": some("check"), "_planned": some("must switch"),
+             "_single": some("fail state"), "_double": some(), "_returns": some("return to normal"), "_backups": some("check"),
+             "_moments": some("must switch", part=steps.AWKWARD)}
+    for name, found in parts.items():
+        monkeypatch.setattr(steps, name, found)
+    found = steps.steps_of.__wrapped__(None)
+    assert [(each.number, each.type, each.repeats) for each in found] == [
+        ("01", "check", 7), ("02", "must switch", 10), ("03", "fail state", 3), ("04", "must switch", 10), ("05", "fail state", 3),
+        ("06", "must not switch", 3), ("07", "check", 7), ("08", "return to normal", 3), ("09", "must switch", 7), ("10", "check", 7)]
+    assert [each.part for each in found[3:5]] == [steps.SINGLE] * 2
+    assert {kind: sheet_step("", kind, "x", longer_min=2).minutes for kind in steps.MINUTES} == {
+        "must switch": 6, "must not switch": 6, "fail state": 17, "return to normal": 8, "check": 12}
