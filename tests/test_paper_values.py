@@ -1263,3 +1263,51 @@ def test_steps_are_numbered_in_order_and_what_moves_is_a_fault_like_others(monke
     assert [each.part for each in found[3:5]] == [steps.SINGLE] * 2
     assert {kind: sheet_step("", kind, "x", longer_min=2).minutes for kind in steps.MINUTES} == {
         "must switch": 6, "must not switch": 6, "fail state": 17, "return to normal": 8, "check": 12}
+
+
+# ---------------------------------------------------------------- verdict, money, repairs
+
+
+@pytest.mark.parametrize(("net", "turns", "pair", "said"), [
+    (0.0, 0, True, "B against A: gain less price 0 EUR a year, so it does not pay with the numbers of the file. No single assumption turns"),
+    (1.0, 2, False, "so it pays with the numbers of the file. Within usual limits the verdict turns with k0 and k1."),
+    (1.0, 6, False, "the verdict turns with k0, k1, k2, k3, k4 and 1 more."), (None, 0, False, "gain less price 0 EUR a year")])
+def test_what_the_verdict_says(monkeypatch, net, turns, pair, said):
+    swings = () if net is None else tuple(SimpleNamespace(net_per_year=net, turns=n < turns, width=0.0, assumption=SimpleNamespace(
+        key=f"k{n}")) for n in range(8))
+    asked = []
+    for name, found in (("sensitivity", swings), ("break_evens", ()), ("assumptions", ())):
+        monkeypatch.setattr(comparison.sensitivity, name, lambda plant, *of, found=found, **more: asked.append(of) or found)
+    monkeypatch.setattr(comparison, "_question", lambda basis, outcomes: ("B", "A", pair))
+    monkeypatch.setattr(comparison, "_all_at_once", lambda *_: "all")
+    to_pay, moves, last = comparison._verdict(SimpleNamespace(plant=SimpleNamespace(currency="EUR")), ())
+    assert {*asked} == {("B", "A")} and last == "all" and said in " ".join(to_pay.texts) and said in moves.picture_says
+    assert to_pay.title == f"What has to be true for {'the pair' if pair else 'B'} to pay" and moves.picture == ""
+
+
+def test_the_least_of_several_is_marked_and_fixed_durations_stand_beside(monkeypatch):
+    outcomes = tuple(an_outcome(name, total, loss, down_min_per_year={"kept": 1.0}, outages_per_year={"kept": 2.0})
+                     for name, total, loss in (("A", 9.0, 7.0), ("B", 8.0, 8.0), ("C", 8.0, 1.0)))
+    fixed = tuple(an_outcome(name, 0.0, 20.0) for name in "ABC")
+    monkeypatch.setattr(comparison, "compare_variants", lambda plant, law: fixed if law == "fixed" else None)
+    here = SimpleNamespace(plant=SimpleNamespace(currency="EUR", functions_counted=("kept",)))
+    table = comparison._money(here, outcomes)
+    assert [(row["loss"], row["price"], row["total"], row["fixed"]) for row in table.rows] == [
+        ("7", "2", "9", "20"), ("8", "0", "8 (least)", "20"), ("1", "7", "8 (least)", "20")]
+    assert comparison._money(here, outcomes[:1]).rows[0]["total"] == "9"
+    assert comparison._steps(SimpleNamespace(plant=SimpleNamespace(costs=(), currency="EUR"))).rows[0]["name"].startswith("the file has no costs")
+
+
+def test_a_repair_without_a_spare_waits_for_its_delivery():
+    """30 days are 720 h; of 4 h, 1 of them a wait, 3 h are left, and half of the failures take a spare."""
+    parts = tuple(SimpleNamespace(designation=name, mttr_h=4.0, waits_h=waits_h, takes_spare=takes, spares_per_h=takes * 1e-4, failure_rate_per_h=1e-4)
+                  for name, waits_h, takes in (("A", 1.0, 0.5), ("B", 0.0, 1.0)))
+    group = spares._Group("P", parts, Spare("P", ("A", "B"), 1, 30.0))
+    assert group.repair_h(0) == pytest.approx({"A": 3 + 360, "B": 4 + 720}, rel=1e-12)
+    assert group.failures_per_h == pytest.approx(2e-4) and group.demand == pytest.approx(1.5e-4 * 720) and group.words == "P: A, B"
+    # a panel that fails once in 45 000 h takes 8 h; 10 h more are 8760 / 45 000 x 10 h a year
+    here = basis("brackenquay")
+    as_it_is, longer = spares._worth(here, {}), spares._worth(here, {"PH1": 18.0})
+    assert longer[0]["see and act"] - as_it_is[0]["see and act"] == pytest.approx(8760 / 45_000 * 10, rel=2e-3)
+    assert longer[0]["control kept"] == as_it_is[0]["control kept"] == here.plant.block("control kept").downtime_h_per_year
+    assert longer[1] >= as_it_is[1] > 0
