@@ -847,7 +847,7 @@ def test_people_at_the_pair_are_left_out_with_their_size():
 
 def group_of(name="P", count=1, kept=None, price=0.0, **more):
     parts = tuple(SimpleNamespace(designation=f"{name}{n}", failure_rate_per_h=1e-4, spares_per_h=1e-4, source="practice", mttr_h=4.0 + n,
-                                  waits_h=0.0) for n in range(1, count + 1))
+                                  waits_h=0.0, takes_spare=1.0) for n in range(1, count + 1))
     return spares._Group(name, parts, Spare(name, tuple(each.designation for each in parts), 1, 30.0, price=price, **more), kept)
 
 
@@ -867,8 +867,26 @@ def test_what_a_spare_is_worth(monkeypatch, kept, price, lowest, said, loss, min
     assert (row["kept"], row["loss"], row["down"], row.get("back", "")) == (said, loss, minutes, back)
     # 1e-4 h^-1 x 30 days = 0.072: e^-0.072 = 93.05 % want none, another 6.7 % one
     assert row["out"] == "6.9 %\n0.25 %\n< 0.01 %" and row["stock"] == "1"
+    two = math.exp(-0.072) * (1 + 0.072 + 0.072**2 / 2)
+    assert float(flat["chance_to_run_out_with_2"]) == pytest.approx(1 - two, rel=1e-5, abs=0)      # six figures
+    assert flat["failures_per_year"] == "0.876" and row["rate"] == "0.88/a\npractice"
+    assert (flat["price_EUR"], flat["kept"]) == (f"{price:g}" if price else "", "" if kept is None else str(kept))
+    assert flat["delivery_source"] == ("invented until dated" if kept is None else "invented") and table.main and table.small
     assert flat["pays_back_years"] == (f"{price / (100 if kept == 0 else 500):.6g}" if price else "")
     assert row["days"] == ("30\ninvented" if kept is None else "30")
+
+
+def test_what_costs_most_without_its_spare_comes_first_and_nothing_never_pays_back(monkeypatch):
+    worth = {"P1": 100.0, "Q1": 300.0, "R1": 100.0}
+    monkeypatch.setattr(spares, "_worth", lambda basis, repair: ({"f": 1.0}, 100.0 if not repair else worth[min(repair)]))
+    parts = {"QA1": SimpleNamespace(kind="mains"), "P1": SimpleNamespace(kind="pump")}
+    plant = SimpleNamespace(currency="EUR", functions_counted=("f",), costs=(), parts=parts)
+    groups = [group_of(name, kept=1, price=50.0) for name in "PQR"]
+    table = spares._parts(SimpleNamespace(plant=plant, named=lambda name: f"{name} here"), groups)
+    assert [(row["part"], row["loss"], row["down"], row["back"]) for row in table.rows] == [
+        ("Q: Q1", "+200", "+0", "0.25 a"), ("P: P1", "+0", "+0", "never"), ("R: R1", "+0", "+0", "never")]
+    assert [row["part"] for row in table.csv_rows] == ["Q: Q1", "P: P1", "R: R1"]
+    assert "QA1 here" in table.note and "P1 here" not in table.note
 
 
 def test_one_spare_for_several_and_the_longest_wait():
