@@ -76,8 +76,8 @@ def test_best_age_is_where_the_handbook_condition_holds():
     )
     assert sooner < age_h < later
     # After all have failed, h(T) M = planned / (fails - planned) + 1: for a shape of 2 that is
-    # 2 T Gamma(1.5). T^2 = e^6.9 is an age that e^-e^6.9 of them reach, e^7.1 one that none does.
-    for power, found in ((6.9, math.exp(6.9 / 2)), (7.1, math.inf)):
+    # 2 T Gamma(1.5). T^2 = e^6.99 is an age that e^-e^6.99 of them reach, e^7.01 one that none does.
+    for power, found in ((6.99, math.exp(6.99 / 2)), (7.01, math.inf)):
         goal = 2 * math.exp(power / 2) * math.gamma(1.5) - 1
         best = Ageing(scale_h=1.0, shape=2).best_replacement_h(
             failure_cost=1 + 1 / goal, planned_cost=1)
