@@ -580,6 +580,20 @@ def test_restart_by_hand_may_fail():
         assert plant.next_failures(plant.condition("run"))[0].down_h == pytest.approx(mean_h, rel=1e-12)
 
 
+def test_a_length_that_hardly_comes_is_none():
+    """Of cuts of 36 s on average e^-100 last longer than an hour; what does is a long one."""
+    plant = plant_of(part("Q", "mains", 5000.0, 2.0, short_cuts={"per_year": 20, "mean_h": 0.01}),
+                     part("U", "ups", 1e6, 1.0, fed_by=["Q"], battery_h=1.0), part("A", fed_by=["U"]), needs=["A"])
+    longer = plant.single_failures(plant.condition("run"))["Q longer than 1 h"]
+    assert longer.rate_per_h == pytest.approx(math.exp(-1 / 2) / 5000, rel=1e-12)
+    assert plant.lengths_of(longer) == [("", 1.0, 2.0)]
+
+
+def test_what_the_file_says_of_people_comes_from_where_its_numbers_do():
+    for tables, source in (({}, "invented"), ({"people": {"crews": 1}}, "found")):
+        assert plant_of(part("A"), plant={"name": "Pump pit", "data": "found"}, **tables).people.source == source
+
+
 # ---------------------------------------------------------------- crews
 
 
