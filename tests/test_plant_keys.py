@@ -589,6 +589,16 @@ def test_a_length_that_hardly_comes_is_none():
     assert plant.lengths_of(longer) == [("", 1.0, 2.0)]
 
 
+def test_twins_that_fail_together_only_have_events_and_planned_work_still():
+    """Neither twin stands in the condition, and each of the three takes both: 0.99 x 0.98 x 0.95 works."""
+    plant = plant_of(part("A", mtbf_h=990, mttr_h=10), part("B", mtbf_h=990, mttr_h=10), needs=any_of("A", "B"),
+                     twins=[{"parts": ["A", "B"], "common_cause": 1.0}],
+                     shared_event=[{"name": "flood", "what": "water", "breaks": ["A", "B"], "mtbf_h": 980, "mttr_h": 20}],
+                     maintenance=[{"name": "service", "parts": ["A", "B"], "every_h": 950, "takes_h": 50}])
+    assert {*plant.single_failures(plant.condition("run"))} == {"A+B common cause", "flood", "service"}
+    assert plant.block("run").availability == pytest.approx(0.99 * 0.98 * 0.95, rel=1e-12)
+
+
 def test_what_the_file_says_of_people_comes_from_where_its_numbers_do():
     for tables, source in (({}, "invented"), ({"people": {"crews": 1}}, "found")):
         assert plant_of(part("A"), plant={"name": "Pump pit", "data": "found"}, **tables).people.source == source
