@@ -72,7 +72,7 @@ def modes_of(plant: Plant, function: str, largest: int = 3) -> tuple[StopMode, .
 
     Returns
     -------
-    tuple of Mode
+    tuple of StopMode
         Minimal: no mode contains another. They depend on the wiring and not on any number.
 
     Raises
