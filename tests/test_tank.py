@@ -576,6 +576,13 @@ def test_other_fail_states_are_refused(words, match):
         TankSettings(**words)
 
 
+@pytest.mark.parametrize(("words", "hold_s", "value"), [
+    ("off", 0.0, 0.0), ("on", 0.0, 1.0), ("hold", math.inf, 0.0), ("hold 7.5 s, then off", 7.5, 0.0),
+    ("0 %", 0.0, 0.0), ("35 %", 0.0, 0.35), ("100 %", 0.0, 1.0)])
+def test_what_the_words_of_a_fail_state_mean(words, hold_s, value):
+    assert vars(TankSettings(valve_fail=words).fail_states["valve"]) == {"hold_s": hold_s, "value": value}
+
+
 def test_level_under_a_valve_that_moves_by_hand():
     """From 0.5 to 1.0 in 10 s the valve lets 60 x 0.05 x t^2 / 2 L more out: 150 L, 0.1 m.
 
