@@ -554,6 +554,17 @@ def two_leaders():
     return pair
 
 
+def test_of_two_that_lead_as_many_racks_the_first_executes():
+    """KF1 is left with KF10, KF2 with KF20, and nobody with KF30."""
+    pair = at_work()
+    for fault in ("WF9: cut", "WF1.20: cut", "WF1.30: cut", "WF2.10: cut", "WF2.30: cut"):
+        pair.switch_on(fault)
+    pair.run_to(2000)
+    assert roles_of(pair) == ["active", "active"]
+    assert pair.snapshot().writers == {"KF10": "KF1", "KF20": "KF2", "KF30": None}
+    assert {unit for _, unit in pair.active_history()} == {"KF1"}
+
+
 def test_a_newer_term_takes_a_rack_from_an_older_one():
     pair = two_leaders()
     since = len(pair.record)
