@@ -700,6 +700,14 @@ def test_single_state():
     assert run.reliability(100).point == 1
 
 
+def test_a_state_that_was_never_seen_may_have_a_share():
+    """In none of n lives: P(nothing) = 0.025 at this share, where that is no more than all."""
+    model = MarkovModel({("away", "here"): 1.0}, up=["here"], start="here")
+    for lives, upper in ((50, -math.log(0.025) / 50), (2, 1.0)):
+        run = simulate_chain(model, 100, lives, np.random.default_rng(30), progress=None)
+        assert run.state_share["away"] == Estimate(0.0, 0.0, 0.0, pytest.approx(upper, rel=1e-12), 0.95)
+
+
 def test_always_down():
     model = MarkovModel({("a", "b"): 1.0, ("b", "a"): 1.0}, up=[])
     run = simulate_chain(model, 10, 20, np.random.default_rng(31), progress=None)

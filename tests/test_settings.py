@@ -561,6 +561,9 @@ def test_limits_of_false_alarms():
     assert false_alarms_per_h(PairSettings(), Channel(loss=0.0)) == 0.0
     assert false_alarms_per_h(PairSettings(), Channel(loss=1.0)) == 0.0  # never heard, never again
     assert first_false_alarm_h(PairSettings(), 0.0) == math.inf
+    # one in 1e10 thirty times in a row is once in 1e300 beats of 50 ms; once more is beyond that
+    assert first_false_alarm_h(PairSettings(missed_beats=30), 1e-10) == pytest.approx(1e300 * 50 / 3_600_000)
+    assert first_false_alarm_h(PairSettings(missed_beats=31), 1e-10) == math.inf
     assert first_false_alarm_h(PairSettings(), 1.0) == pytest.approx(160 / 3_600_000, rel=1e-12)
 
 
