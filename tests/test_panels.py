@@ -593,17 +593,24 @@ def test_a_cell_that_runs_again_closes_the_panel_of_its_former_run(monkeypatch):
 
 ENTRIES = (
     (first_failures_panel, "Years since the common start", "a number from 0 to 20", "12.3",
-     {"2.7": 2.7, "2,7": 2.7, "1e1": 10.0}, ("-1", "", "20.1", "1,000", "two", "1e999")),
+     {"2.7": 2.7, "2,7": 2.7, "1e1": 10.0, "two": 2.0, "half": 0.5, "18 months": 1.5, "5 a": 5.0, "1/4": 0.25},
+     ("-1", "", "20.1", "1,000", "soon", "1e999", "3 beats", "5 %", "2 to 3", "5 or 6")),
     (limits_panel, "Years watched", "a whole number from 1 to 50", "12",
-     {"7": 7, "5.0": 5, "1e1": 10}, ("2.7", "2,7", "0", "-1", "", "999999", "1.000", "5 a")),
+     {"7": 7, "5.0": 5, "1e1": 10, "5 a": 5, "36 months": 3, "twelve": 12},
+     ("2.7", "2,7", "0", "-1", "", "999999", "1.000", "5 EUR", "6 months")),
+    (limits_panel, "Failures", "a whole number from 0 to 30", "3", {"0": 0, "7 failures": 7, "no": 0},
+     ("2.7", "31", "-1", "5 a", "5 %")),
     (time_out_panel, "Beats missed in a row", "a whole number from 1 to 8", "4",
-     {"8": 8}, ("2.7", "9", "-1", "")),
+     {"8": 8, "5 beats": 5}, ("2.7", "9", "-1", "", "150 ms")),
     (proof_test_panel, "Weeks from test to test", "a whole number from 1 to 520", "52",
-     {"520": 520}, ("2.7", "1,5", "521", "-1", "")),
+     {"520": 520, "26 weeks": 26, "14 days": 2}, ("2.7", "1,5", "521", "-1", "", "13 months", "1/week")),
     (hold_panel, "Hold time of the racks in ms", "a whole number from 80 to 1\u202f000", "90",
-     {"1 000": 1000, "1\u202f000": 1000, "1e3": 1000, "85": 85}, ("79", "99.5", "-1", "1001", "")),
+     {"1 000": 1000, "1\u202f000": 1000, "1e3": 1000, "85": 85, "250 ms": 250, "0.85 s": 850},
+     ("79", "0.25", "0.001 s", "99.5", "-1", "1001", "")),
+    (two_states_panel, "MTTR [h]", "a number from 0.5 to 100", "9",
+     {"45 min": 0.75, "1 d": 24.0, "1 h 30 min": 1.5}, ("0.1", "20 min", "5 %", "two months")),
     (two_states_panel, "MTBF [h]", "a number from 1 to 100\u202f000", "355",
-     {"2.7": 2.7, "1,5": 1.5, "12345.6": 12345.6}, ("0.5", "-1", "", "999999", "1,000")),
+     {"2.7": 2.7, "1,5": 1.5, "12345.6": 12345.6, "5 a": 43800.0, "2 weeks": 336.0}, ("0.5", "-1", "", "999999", "1,000")),
 )
 
 
@@ -631,8 +638,10 @@ def test_an_entry_takes_the_number_that_was_typed_or_says_its_rule(make, about, 
     for typed in bad:
         entry.value = typed
         assert (entry.value, slider.value, panel.text()) == before, typed
-        assert f"{about} must be {rule}, got {typed!r}" in str(panel.problem)
-        assert rule in panel._message.value and 'role="alert"' in panel._message.value
+        told = f"{typed!r} can be 1 or 1000" if typed in ("1,000", "1.000") else (
+            f"{about} must be {rule}, got {typed!r}")
+        assert told == str(panel.problem) and told in unescape(panel._message.value)
+        assert 'role="alert"' in panel._message.value
     slider.value = float(moved)
     assert panel.problem is None and not panel._message.value
 

@@ -22,7 +22,7 @@ class FirstFailuresPanel(PicturePanel):
     def __init__(self, task: str = TASK, *, mtbf_h: float = 60_000.0, seed: int = 2):
         self.mtbf_h, self.lives = mtbf_h, lives_h(mtbf_h, seed=seed)
         longest = longest_years(mtbf_h)
-        self.years, typed = self.number("Years", "Years since the common start", 0.0, 0.0, longest,
+        self.years, typed = self.number("Years", "Years since the common start", 0.0, 0.0, longest, "a",
                                         step=longest / 200)
         super().__init__(task, [self.years, typed], watch=[self.years])
 

@@ -6,11 +6,9 @@ page, a notebook that was not run yet, a screen reader.
 """
 
 import math
-import re
 import textwrap
 import weakref
 from collections.abc import Callable, Mapping, Sequence
-from contextlib import suppress
 from html import escape
 from typing import ClassVar
 from urllib.parse import quote
@@ -19,7 +17,8 @@ import ipywidgets as widgets
 
 from labkit.arguments import written
 from labkit.wording import shown
-from lessons.exercises.digits import NUMBER, read_digits
+from lessons.exercises.quantities import Unit, Unreadable, parse, unit
+from lessons.exercises.units import TwoReadings
 from lessons.language.edges import said
 from lessons.pictures.boards import STYLE as BOARDS
 from lessons.pictures.look import script, style_sheet
@@ -205,14 +204,15 @@ class Panel(Shown, widgets.VBox):
         made.on_click(self.guarded(lambda _: handler()))
         return made
 
-    def number(self, words: str, about: str, value: float, least: float, most: float, *,
+    def number(self, words: str, about: str, value: float, least: float, most: float, unit_of: str, *,
                step: float = 1, typed: str = "or type", width: int = 280, decades: bool = False
                ) -> tuple[widgets.Widget, widgets.Text]:
-        """Return a slider for a number, whole as its steps are, and an entry to type it.
+        """Return a slider for a number, whole as its steps are, and an entry to type it as an answer.
 
         What breaks the rule of the entry is said, and never bent; `decades` are equally long.
         """
         whole, low, high = isinstance(step, int), shown(least), shown(most)
+        asked = unit(unit_of)
         shared = {"tooltip": about, "continuous_update": False, "style": {"description_width": "auto"}}
         kind = widgets.FloatLogSlider if decades else widgets.IntSlider if whole else widgets.FloatSlider
         ends = map(math.log10, (least, most)) if decades else (least, most)
@@ -222,17 +222,19 @@ class Panel(Shown, widgets.VBox):
         entry = widgets.Text(f"{value:.9g}", description=typed, layout=place, **shared)
 
         def take(change: dict) -> None:
-            number, got = typed_number(change["new"]), written(change["new"])
-            if not least <= number <= most or whole and number % 1:
+            try:
+                number, got = typed_number(change["new"], asked), written(change["new"])
+                if not least <= number <= most or whole and number % 1:
+                    raise ValueError(f"{about} must be {'a whole number' if whole else 'a number'} "
+                                     f"from {low} to {high}, got {got}")
+            except ValueError:
                 entry.value = change["old"]
-                rule = (f"{about} must be {'a whole number' if whole else 'a number'} from {low} to {high}, "
-                        f"got {got}")
-                raise ValueError(rule)
+                raise
             slider.value = number
 
         def slid(change: dict) -> None:
             # What was typed came here from the entry, and keeps all its digits.
-            if change["new"] != typed_number(entry.value):
+            if change["new"] != typed_number(entry.value, asked):
                 entry.value = "{:g}".format(float(f"{change['new']:.3g}"))
 
         entry.observe(self.guarded(take), "value")
@@ -259,18 +261,25 @@ def tick(words: str, value: bool, **more) -> widgets.Checkbox:
                             layout=widgets.Layout(width="auto", margin="2px 24px 2px 2px"), **more)
 
 
-def typed_number(text: str) -> float:
-    """Return the number that was typed; one that can be read in two ways is none.
+def typed_number(text: str, asked: Unit) -> float:
+    """Return the number that was typed in the unit that is asked; nan where it is none.
 
-    >>> typed_number("2,7"), typed_number("1e3"), typed_number("60 000"), typed_number("1,000")
-    (2.7, 1000.0, 60000.0, nan)
+    Raises
+    ------
+    TwoReadings
+        When it can be read in two ways.
+
+    >>> [typed_number(text, unit("ms")) for text in ("250", "0,25 s", "1e3", "soon", "5 %")]
+    [250.0, 250.0, 1000.0, nan, nan]
     """
-    text = " ".join(text.split())
-    with suppress(ValueError):
-        digits = read_digits(text) if re.fullmatch(NUMBER, text) else None
-        if digits and (digits.whole is None or digits.likely_fraction):
-            return digits.fraction
-    return math.nan
+    try:
+        given = parse(text, asked)
+        own = given.unit or asked
+        return float(f"{given.number * own.factor / asked.factor:.12g}") if own.kind == asked.kind else math.nan
+    except Unreadable as problem:
+        if isinstance(problem, TwoReadings):
+            raise
+        return math.nan
 
 
 class PicturePanel(Panel):

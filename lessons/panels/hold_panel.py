@@ -26,7 +26,7 @@ class HoldPanel(PicturePanel):
         if extra:
             one_of("extra", extra, EXTRAS)
         self.hold, self.typed = self.number(
-            "Hold time", "Hold time of the racks in ms", hold_ms, LEAST_HOLD_MS, MOST_HOLD_MS,
+            "Hold time", "Hold time of the racks in ms", hold_ms, LEAST_HOLD_MS, MOST_HOLD_MS, "ms",
             step=STEP_MS, typed="or type, ms", width=300)
         self.cause = choice("Fault", CAUSES, cause)
         self.extra = choice("and", {NONE: "", **{each: each for each in EXTRAS}}, extra)

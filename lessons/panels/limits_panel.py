@@ -17,8 +17,8 @@ class LimitsPanel(PicturePanel):
     drawn = limits_svg, limits_alt_text
 
     def __init__(self, task: str = TASK):
-        self.years, years = self.number("Years watched", "Years watched", 1, 1, MOST_YEARS)
-        self.failures, failures = self.number("Failures", "Failures", 1, 0, MOST_FAILURES)
+        self.years, years = self.number("Years watched", "Years watched", 1, 1, MOST_YEARS, "a")
+        self.failures, failures = self.number("Failures", "Failures", 1, 0, MOST_FAILURES, "")
         given = widgets.HTML(
             f'<div class="lk-task">{UNITS} controllers run side by side; the plant file assumes '
             f"{grouped(CLAIM_H)} h for each.</div>")

@@ -24,7 +24,7 @@ class ProofTestPanel(PicturePanel):
         count("weeks", weeks, least=LEAST_WEEKS, most=MOST_WEEKS)
         one_of("seen", seen, SEEN)
         self.weeks, self.typed = self.number(
-            "Test every", "Weeks from test to test", weeks, LEAST_WEEKS, MOST_WEEKS,
+            "Test every", "Weeks from test to test", weeks, LEAST_WEEKS, MOST_WEEKS, "weeks",
             typed="or type, weeks", width=340)
         self.seen = choice("Diagnosis sees", list(SEEN), seen)
         super().__init__(task, [self.weeks, self.typed, self.seen], watch=[self.weeks, self.seen])

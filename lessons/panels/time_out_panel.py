@@ -19,7 +19,7 @@ class TimeOutPanel(PicturePanel):
     drawn = time_out_svg, time_out_alt_text, time_out_text
 
     def __init__(self, task: str = TASK):
-        self.beats, self.typed = self.number("Missed beats", "Beats missed in a row", 3, 1, MOST_BEATS)
+        self.beats, self.typed = self.number("Missed beats", "Beats missed in a row", 3, 1, MOST_BEATS, "")
         self.beat = choice("Beat every", BEATS_MS, 50)
         self.loss = choice("Lost singly", LOSSES, 0.01)
         self.gap = choice("Gaps of beats, one a minute, of", BEAT_GAPS_MS, 0.0)

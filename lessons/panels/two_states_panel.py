@@ -47,7 +47,7 @@ class TwoStatesPanel(PicturePanel):
         """Return a slider, and a row of it and a typed entry that goes with it."""
         if not least <= positive(f"{words.lower()}_h", value) <= most:
             raise ValueError(f"{words.lower()}_h must be from {least:g} to {most:g}, got {value}")
-        slider, entry = self.number(f"slide {words}", f"{words} [h]", value, least, most, step=0.05,
+        slider, entry = self.number(f"slide {words}", f"{words} [h]", value, least, most, "h", step=0.05,
                                     typed=f"{words} [h]", width=225, decades=True)
         return slider, widgets.HBox([entry, slider])
 
