@@ -315,6 +315,68 @@ def test_forbidden_acts_are_stopped_counted_and_cost_a_point(faults, act, why):
     assert bench_after(bench.scene, bench.moves).forbidden == bench.forbidden
 
 
+@pytest.mark.parametrize("said, meant", [
+    ("WF9 cut", "WF9: cut"), ("the sync cable is cut", "WF9: cut"), ("kf1:no power", "KF1: no power"),
+    ("no power at KF1", "KF1: no power"), ("controller 1 has no power", "KF1: no power"),
+    ("controller 2 stopped", "KF2: stopped"), ("PH1 dark", "PH1: dark"), ("the lamp of PH1 dark", "PH1: lamp dark"),
+    ("fuse of the repeater", "TF1: fuse blown"), ("UPS battery worn", "GB1: battery worn"),
+    ("24 V supply off", "TB1: off"), ("A and B swapped on WF4", "WF4: A and B swapped"),
+    ("KF10A dead", "KF10A: dead"), ("KF10A dead and silent", "KF10A: dead and silent"),
+    ("hold time too short", "settings: hold time too short"), ("valve QM1 shut", "QM1: shut locally"),
+])
+def test_a_cause_is_read_as_people_say_it(said, meant):
+    bench = bench_after(Scene(("WF3: cut",), "KF1"), ["describe: x"])
+    other = "WF3: earths differ"
+    assert RANDOM.move(bench, f"rank: {said}; {other}").verdict is Verdict.NOTED
+    assert bench.rankings[-1] == (meant, other)
+    assert bench_after(bench.scene, bench.moves).rankings == bench.rankings
+
+
+@pytest.mark.parametrize("said, near", [
+    ("terminator missing", "WF3: terminator missing; WF4: terminator missing"),
+    ("power supply TB1 off", "TB1: off"), ("wrong program in KF2", "KF2: program differs"),
+    ("bus cable cut", "WF9: cut; WF3: cut; WF4: cut"),
+    ("KF1", "KF1: stopped; KF1: own fault; KF1: frozen; KF1: too hot; ..."), ("rats", ""),
+])
+def test_a_cause_that_may_be_several_or_none_is_asked_back_with_what_is_near(said, near):
+    bench = bench_after(Scene(("WF3: cut",), "KF1"), ["describe: x"])
+    told = RANDOM.move(bench, f"rank: {said}; WF3: shield off")
+    assert told.verdict is Verdict.UNCLEAR and not bench.rankings
+    assert told.shows == f"{said!r} is no cause of the list." + f" Near it: {near}" * bool(near)
+
+
+@pytest.mark.parametrize("move, made", [
+    ("check: record", "record of the pair"), ("check 2", "record of the pair"), ("Check: #2", "record of the pair"),
+    ("check - hall lamps", "lamps in the hall"), ("check: measure 24 V", "24 V at the units"),
+    ("check: lamps", ""), ("check: no. 2", ""), ("check: tea", ""),
+])
+def test_a_check_is_read_as_people_say_it(move, made):
+    bench = bench_after(Scene(("WF9: cut",), "KF1"), ["describe the lamps", "rank: WF9: cut; KF2: stopped"])
+    told = RANDOM.move(bench, move)
+    assert list(bench.results) == [made] * bool(made)
+    assert told.verdict is (Verdict.NOTED if made else Verdict.UNCLEAR)
+    assert ("Near it: lamps in the hall; lamps of TF1" in told.shows) == (move == "check: lamps")
+
+
+def test_an_act_and_a_repair_are_read_as_people_say_them():
+    bench = bench_after(Scene(("WF9: cut",), "KF1"), ["describe: x", "ask: what changed?"])
+    assert bench.asked == ["what changed"]
+    told = RANDOM.move(bench, "do: restart controller 1")
+    assert told.shows.endswith("Near it: restart KF1; restart KF2") and not bench.forbidden
+    for move in ("do: permit", "do: agree a stop", "rank: WF9 cut; KF2 stopped", "check: record"):
+        assert RANDOM.move(bench, move).verdict is Verdict.NOTED, move
+    RANDOM.move(bench, "repair: sync cable cut / evidence: the record / mend cable")
+    assert bench.repairs == [(("WF9: cut",), "record of the pair", ("mend cable, plug or shield",))]
+
+
+@pytest.mark.parametrize("said", ["give up", "hint", "the panel is dark"])
+def test_who_makes_no_move_is_told_the_moves_and_where_help_is(said):
+    told = RANDOM.move(bench_after(Scene(("WF9: cut",), "KF1"), []), said)
+    assert told.verdict is Verdict.UNCLEAR
+    assert told.shows == ("a move starts with one of describe, ask, rank, check, do, repair, retest. "
+                          "hint('10-drill') helps.")
+
+
 def test_task_panel_and_lesson_name_the_same_forbidden_acts(panel):
     path = Path(__file__).resolve().parents[1] / "lessons" / "10_reading_lamps_and_lines.ipynb"
     cells = json.loads(path.read_text(encoding="utf-8"))["cells"]

@@ -9,7 +9,7 @@ has to be committed; a check costs minutes; some acts are forbidden. A drill end
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from types import SimpleNamespace
 
@@ -18,6 +18,7 @@ from labkit.rig.checks import hall_check
 from labkit.switchover.fault_kinds import faults_of
 from lessons.exercises.bench import Bench, actions_of, acts_of, forbidden_of
 from lessons.exercises.best_way import best_way, fewest_checks, outcomes_of, prepare, tells
+from lessons.exercises.formulas import NOTHING
 from lessons.exercises.item import Hints, Item
 from lessons.exercises.measuring import (
     QUESTIONS,
@@ -42,6 +43,9 @@ from lessons.exercises.scenes import (
 
 MOST_LISTED = 5
 MOST_ASKED = 2
+MOST_NEAR = 4
+BESIDE = frozenset("a an the it is are was has of on at in to for and check measure read look".split())
+"""Words that are said beside a name."""
 STEP_OF = {"describe": "Describe", "ask": "Describe", "rank": "List", "check": "Test",
            "do": "Test", "repair": "Repair", "retest": "Evaluate"}
 
@@ -51,24 +55,39 @@ class _Unclear(Exception):
 
 
 def _listed(plant: Plant, causes: str) -> list[str]:
-    known = {cause.lower(): cause for ids in branches(plant).values() for cause in ids}
-    found = []
-    for said in re.split(r"\s*[;,>]\s*|\s+\+\s+", causes.strip(" .;,")):
-        if said.strip().lower() not in known:
-            raise _Unclear(f"{said.strip()!r} is no cause of the list." if said.strip()
-                           else "a cause of the list is expected.")
-        found.append(known[said.strip().lower()])
-    return found
+    labels = {cause: fault.label for cause, fault in faults_of(plant).items()}
+    known = [cause for ids in branches(plant).values() for cause in ids]
+    return [_name_in(said, known, f"{said!r} is no cause of the list." if said else
+                     "a cause of the list is expected.", labels)
+            for said in map(str.strip, re.split(r"[;,>]|\s\+\s", causes.strip(" .;,")))]
 
 
-def _name_in(said: str, names, expected: str = "") -> str | None:
-    """Return what a text names, by its number too; where it must be one, say what is expected."""
-    said = said.strip().strip(".").lower()
-    by_number = {str(place): name for place, name in enumerate(names, 1)}
-    found = by_number.get(said) or next((name for name in names if name.lower() == said), None)
-    if expected and found is None:
-        raise _Unclear(expected)
-    return found
+def _words(text: str) -> set[str]:
+    return set(re.findall(r"\w+(?:[.+]\w+)*", text.lower())) - BESIDE
+
+
+def _name_in(said: str, names: Iterable[str], expected: str = "",
+             labels: Mapping[str, str] = NOTHING) -> str | None:
+    """Return what a text names, by its number too, or by words that no other name or label has.
+
+    Where it must be one, say what is expected, and what is near it.
+    """
+    words, by_number = _words(said), {str(place): name for place, name in enumerate(names, 1)}
+    for name in names:
+        if name.lower() == said.strip(" .").lower():
+            return name
+    if not labels and len(words) == 1 and words <= set(by_number):
+        return by_number[words.pop()]
+    shared = {name: words & _words(f"{name} {labels.get(name, '')}") for name in names}
+    fits = [name for name in names if words and shared[name] == words]
+    # All that is wrong is said of a dark panel, and not of its dark lamp.
+    fits = [name for name in fits if _words(name.rpartition(": ")[2]) <= words] or fits
+    if len(fits) != 1 and expected:
+        most = max(map(len, shared.values()))
+        near = [name for name in names if len(shared[name]) == most > 0]
+        more = "; ..." if len(near) > MOST_NEAR else ""
+        raise _Unclear(f"{expected} Near it: {'; '.join(near[:MOST_NEAR])}{more}" if near else expected)
+    return fits[0] if len(fits) == 1 else None
 
 
 @dataclass(frozen=True)
@@ -201,13 +220,13 @@ class Drill(Item):
 
     def move(self, bench: Bench, answer: object, *, commented: bool = False) -> Judgement:
         """Take one move on a bench, which is changed by it; a comment says why a check is made."""
-        verb, colon, said = str(answer).strip().partition(":")
-        verb, said = verb.strip().lower().rstrip("."), said.strip()
+        verb, said = re.fullmatch(r"(\w*)[\s.:–-]*(.*)", str(answer).strip(), re.DOTALL).groups()
+        verb, said = verb.lower(), said.strip()
         takers = {"describe": _describe, "ask": _ask, "rank": _rank, "check": _check,
                   "do": _act, "repair": _repair, "retest": _retest}
         try:
             if not isinstance(answer, str) or verb not in takers:
-                raise _Unclear(f"a move starts with one of {', '.join(takers)}.")
+                raise _Unclear(f"a move starts with one of {', '.join(takers)}. hint({self.id!r}) helps.")
             if bench.closed:
                 raise _Unclear("this drill is closed; take the next seed.")
             if not bench.description and verb not in ("describe", "ask"):
@@ -217,7 +236,7 @@ class Drill(Item):
             judged = takers[verb](bench, said)
         except _Unclear as expected:
             return Judgement(Verdict.UNCLEAR, str(expected), next_step="")
-        bench.moves.append(f"{verb}: {said}" if colon else verb)
+        bench.moves.append(f"{verb}: {said}" if said else verb)
         prepare(bench.scene.leader, bench.scene.plant, len(bench.moves))
         released = judged.released
         if commented and verb == "check" and judged.verdict is Verdict.NOTED:
@@ -290,7 +309,7 @@ def _act(bench: Bench, said: str) -> Judgement:
 
 
 def _repair(bench: Bench, said: str) -> Judgement:
-    parts = re.fullmatch(r"([^/]*)/\s*evidence:([^/]*)/\s*action:([^/]*)", said, re.IGNORECASE)
+    parts = re.fullmatch(r"([^/]*)/\s*(?:evidence:)?([^/]*)/\s*(?:action:)?([^/]*)", said, re.IGNORECASE)
     if not parts:
         raise _Unclear("'repair: cause / evidence: check / action: action' is expected.")
     plant = bench.scene.plant

@@ -218,7 +218,7 @@ class Panel(Shown, widgets.VBox):
         ends = map(math.log10, (least, most)) if decades else (least, most)
         slider = kind(description=words, readout=False, value=value, step=step, **shared,
                       **dict(zip(("min", "max"), ends)), layout=widgets.Layout(width=f"{width}px"))
-        place = widgets.Layout(margin="2px 12px 2px 2px", width=f"{72 + 8 * len(said(typed))}px")
+        place = widgets.Layout(margin="2px 12px 2px 2px", width=f"{92 + 8 * len(said(typed))}px")
         entry = widgets.Text(f"{value:.9g}", description=typed, layout=place, **shared)
 
         def take(change: dict) -> None:
