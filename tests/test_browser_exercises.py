@@ -147,6 +147,9 @@ def test_the_drill_panel_takes_what_was_entered_last(workplace):
                 notebook.control("Ask the caller").select_option(label=f"{each}?")
             notebook.click("Ask")
         notebook.wait_until(lambda: f"{last}?" in " ".join(said.all_inner_texts()))
+        # What is typed is noted by Enter.
+        notebook.fill("Seen", "the panel is dark")
+        notebook.wait_until(lambda: "list causes" in " ".join(said.all_inner_texts()))
         # What was typed and taken back holds no press up.
         notebook.rest()
         line = notebook.control("Seen")

@@ -112,10 +112,12 @@ class DrillPanel(Panel):
         self.names = {step: widgets.HTML(layout=widgets.Layout(width="112px", flex="0 0 auto"))
                       for step in STEPS}
         self._make_controls()
+        note = self.button("Note it", self.describe)
+        note.add_class("lkx-main")  # Enter in the line presses it
         rows = [
             self.plate,
             self._row("Describe", self.question, self.button("Ask", self.put_question),
-                      self.described, self.button("Note it", self.describe)),
+                      self.described, note),
             self._row("List", self.branch, self.cause, self.button("Add", self.add),
                       self.button("Clear", self.clear),
                       self.button("Commit list", self.commit)),
