@@ -18,6 +18,7 @@ from lessons.exercises.bench import AGREE, FORBIDDEN, NOTHING, PERMIT, Bench, ac
 from lessons.exercises.best_way import AT_A_MOVE, best_way, fewest_checks, tells
 from lessons.exercises.controls import ask
 from lessons.exercises.drilling import Drill, bench_after
+from lessons.exercises.judging_again import judged_again
 from lessons.exercises.learner_record import LearnerRecord
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.measuring import (
@@ -521,6 +522,18 @@ def test_hints_lead_to_the_full_route_and_nothing_blocks():
     desk = Session()
     replies = [desk.hint("10-first", 0).next_step for _ in range(3)]
     assert "repeater" not in " ".join(replies[:2]) and "TF1" in replies[2]
+
+
+def test_neither_a_refused_act_nor_a_failed_retest_passes_a_hint_over():
+    desk = Session()
+    wrong = ["describe: x", "do: bridge relay KF90", "do: bridge relay KF90", f"do: {PERMIT}", f"do: {AGREE}",
+             "rank: KF1: stopped; KF2: stopped", "check: record of the pair",
+             "repair: KF1: stopped / evidence: record of the pair / action: start the program", "retest"]
+    last = [desk.check("10-first", move, 0) for move in wrong]
+    assert [each.verdict for each in last].count(Verdict.LOOK_AGAIN) == 3 and desk.rung("10-first", 0) == 0
+    made = [desk.hint("10-first", 0).next_step for _ in range(3)]
+    assert made == [desk.hint("10-first", 1).next_step for _ in range(2)] + made[2:] and "TF1" in made[2]
+    assert judged_again(desk.recorder.attempts()).changed == 0
 
 
 def test_commented_drills_say_why_and_others_do_not():

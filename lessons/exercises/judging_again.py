@@ -68,7 +68,8 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
             solved = solved | {one.item_id}
             settled.add(asked)
         if is_asked_so(one):
-            rungs[asked] = rung_after(rungs.get(asked, 0), again.kind, again.verdict)
+            rungs[asked] = rung_after(rungs.get(asked, 0), again.kind, again.verdict,
+                                      moves=lesson_of(one.item_id).item(one.item_id).many_answers)
         changed += (one.verdict, one.misconception) != (again.verdict, again.misconception)
         found.append(again)
         judgements.append(judged)

@@ -42,13 +42,15 @@ TOP = 3
 """The rung of the ladder of hints on which the full route is shown."""
 
 
-def rung_after(rung: int, kind: str, verdict: str) -> int:
+def rung_after(rung: int, kind: str, verdict: str, *, moves: bool = False) -> int:
     """Return how far up the ladder of hints an item stands after one more attempt.
+
+    Where answers are moves, such as of a drill, their replies show no hint, and none is passed over.
 
     >>> rung_after(2, "answer", "LOOK_AGAIN"), rung_after(2, "hint", "HINT")
     (2, 3)
     """
-    if verdict in CLIMBS and (rung < TOP - 1 or kind == "hint"):
+    if verdict in CLIMBS and (kind == "hint" or rung < TOP - 1 and not moves):
         return min(rung + 1, TOP)
     return rung
 

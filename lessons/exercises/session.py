@@ -113,9 +113,9 @@ class Session:
     def rung(self, item_id: str, seed: int | None = None) -> int:
         """Return how far up the ladder an item stands: 3 where the full route was shown."""
         seed = self.seed if seed is None else seed
-        rung = 0
+        rung, moves = 0, lesson_of(item_id).item(item_id).many_answers
         for attempt in self._attempts(item_id, seed):
-            rung = rung_after(rung, attempt.kind, attempt.verdict)
+            rung = rung_after(rung, attempt.kind, attempt.verdict, moves=moves)
         return rung
 
     def task(self, item_id: str, seed: int | None = None) -> str:
