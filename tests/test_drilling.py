@@ -524,6 +524,19 @@ def test_hints_lead_to_the_full_route_and_nothing_blocks():
     assert "repeater" not in " ".join(replies[:2]) and "TF1" in replies[2]
 
 
+def test_work_on_a_plant_without_a_fault_does_not_end_a_drill():
+    bench = bench_after(Scene((), "KF1"), ["describe: x", "rank: no fault; KF2: frozen", "check: 2"])
+    assert bench.scene.truth == (NO_FAULT,)
+    RANDOM.move(bench, f"do: {PERMIT}")
+    for action in ("change the lamp", f"change the lamp + {NOTHING}"):
+        RANDOM.move(bench, f"repair: no fault / evidence: 2 / action: {action}")
+        told = RANDOM.move(bench, "retest")
+        assert told.verdict is Verdict.LOOK_AGAIN and not bench.closed
+        assert "No fault was named: what is left for" in told.shows
+    RANDOM.move(bench, f"repair: no fault / evidence: 2 / action: {NOTHING}")
+    assert RANDOM.move(bench, "retest").verdict is not Verdict.LOOK_AGAIN and bench.closed
+
+
 def test_neither_a_refused_act_nor_a_failed_retest_passes_a_hint_over():
     desk = Session()
     wrong = ["describe: x", "do: bridge relay KF90", "do: bridge relay KF90", f"do: {PERMIT}", f"do: {AGREE}",

@@ -12,7 +12,7 @@ from labkit.switchover.fault_kinds import REPAIRS, faults_of
 from labkit.switchover.roles import Role
 from lessons.exercises.best_way import fewest_checks, tells
 from lessons.exercises.measuring import panel_words
-from lessons.exercises.scenes import DRILLS, Scene, run_scene
+from lessons.exercises.scenes import DRILLS, NO_FAULT, Scene, run_scene
 
 WARM_UP_S = 120.0
 SETTLE_S = 60.0
@@ -164,9 +164,10 @@ class Bench:
 
     @property
     def repaired(self) -> bool:
-        """Whether nothing of what was hidden is left, and the last word named all of it."""
+        """Whether nothing of what was hidden is left, all of it was named, and work was due."""
         left = [each for each in self.scene.truth if each in self.rig.faults]
-        return bool(self.repairs) and not left and self._named() == set(self.scene.truth)
+        return (bool(self.repairs) and not left and self._named() == set(self.scene.truth)
+                and (NO_FAULT not in self.scene.truth or {*self.repairs[-1][2]} == {NOTHING}))
 
     def _named(self) -> set[str]:
         return {cause for causes, _, _ in self.repairs for cause in causes

@@ -373,7 +373,8 @@ def _question(bench: Bench) -> tuple[str | None, str]:
     if named & truth and left:
         return None, "Which sign, before or now, does the named cause not explain?"
     if named <= truth and not left:
-        return None, f"Does '{actions[0]}' put this cause right?"
+        return None, (f"No fault was named: what is left for '{actions[0]}'?" if named == {NO_FAULT}
+                      else f"Does '{actions[0]}' put this cause right?")
     known = faults_of(bench.scene.plant)
     tree = {cause: branch for branch, ids in branches(bench.scene.plant).items() for cause in ids}
     where, said = {tree[each] for each in truth}, {tree[each] for each in named}
