@@ -110,11 +110,11 @@ def test_another_machine_goes_on_and_writes_the_same(record, tmp_path):
 
 
 @pytest.mark.parametrize(("content", "words"), [
-    (b'{"kind": "recipe"}', "kind must be 'bundle'"),
+    (b'{"kind": "recipe"}', "it is not what Hand in writes"),
     (b"\xff\xd8\xff", "line 1: must be text in UTF-8, got byte 0xff"),
-    (b"{", "a bundle must be JSON, got line 1, column 2: Expecting property name"),
-    (b"[" * 200_000, "a bundle must be JSON, got lists in one another"),
-    (b"\xef\xbb\xbf{}", "kind must be 'bundle'"), (None, "cannot be read"),
+    (b"{", "what is handed in must be JSON, got line 1, column 2: Expecting property name"),
+    (b"[" * 200_000, "what is handed in must be JSON, got lists in one another"),
+    (b"\xef\xbb\xbf{}", "it is not what Hand in writes"), (None, "cannot be read"),
 ])
 def test_what_is_no_bundle_is_refused_in_words(record, tmp_path, content, words):
     file = tmp_path / "file.json"
@@ -122,6 +122,8 @@ def test_what_is_no_bundle_is_refused_in_words(record, tmp_path, content, words)
         file.write_bytes(content)
     said = act(record, "take in", file)
     assert said.startswith("Nothing taken in:") and words in said
+    assert said.endswith(
+        ").") if content is None else said.endswith("Choose a file that was made by Hand in, such as hand-in-7.json.")
     assert len(record.attempts()) == 2
     assert "name the file" in act(record, "take in")
 
@@ -214,7 +216,7 @@ def test_a_file_is_taken_in_by_the_control(record, tmp_path, no_callback_errors)
     other.take_in()
     assert "choose a file" in other.reply.value
     for content, words in ((record.to_bundle().encode(), "new actions 2"),
-                           (b"\xff\xfe", "Nothing taken in"), (json.dumps([]).encode(), "kind")):
+                           (b"\xff\xfe", "Nothing taken in"), (json.dumps([]).encode(), "made by Hand in")):
         other.upload.value = ({"name": "hand-in.json", "type": "application/json",
                                "size": len(content), "content": memoryview(content),
                                "last_modified": datetime(2031, 3, 3, tzinfo=UTC)},)

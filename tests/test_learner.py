@@ -369,7 +369,7 @@ def resealed(data, **change):
 @pytest.mark.parametrize(
     "change, words",
     [
-        (lambda data: data.update(kind="recipe"), "kind must be 'bundle'"),
+        (lambda data: data.update(kind="recipe"), "it is not what Hand in writes"),
         (lambda data: data["attempts"][0].update(raw="36"), "the file is damaged"),
         (lambda data: data.update(attempts={}), "attempts must be a list"),
         (lambda data: data.update(label=3), "label, course and identity must be text"),
@@ -396,7 +396,7 @@ def test_bad_bundle_is_refused(change, words):
 
 @pytest.mark.parametrize("text", ["print('run me')", "[" * 100_000, '{"format": ' + "1" * 5000])
 def test_bundle_that_is_no_json(text):
-    with pytest.raises(ValueError, match="a bundle must be JSON"):
+    with pytest.raises(ValueError, match="what is handed in must be JSON"):
         read_bundle(text)
 
 

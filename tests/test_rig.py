@@ -295,7 +295,7 @@ def test_story_is_saved_and_replayed(tmp_path):
 @pytest.mark.parametrize(
     "change, words",
     [
-        ({"kind": "recipe"}, "kind must be 'story'"),
+        ({"kind": "recipe"}, "it is no story, as a panel saves it"),
         ({"format": 9}, "format must be 1, got 9"),
         ({"name": " "}, "name must not be empty"),
         ({"more": 1}, "keys must be"),
@@ -308,7 +308,7 @@ def test_damaged_story_is_refused(change, words):
     data = json.loads(Story.of(Rig(), "quiet").to_json()) | change
     with pytest.raises(ValueError, match=words):
         Story.from_json(json.dumps(data))
-    with pytest.raises(ValueError, match="a story must be JSON"):
+    with pytest.raises(ValueError, match="a story, as a panel saves it, must be JSON"):
         Story.from_json("{")
 
 

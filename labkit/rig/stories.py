@@ -116,9 +116,9 @@ class Story:
         ValueError
             When the text is no story; the message names the key and what was found.
         """
-        data = json_of(text, "a story")
+        data = json_of(text, "a story, as a panel saves it,")
         if not isinstance(data, dict) or data.pop("kind", None) != "story":
-            raise ValueError("kind must be 'story'")
+            raise ValueError("it is no story, as a panel saves it")
         if (found := data.pop("format", None)) != FORMAT:
             raise ValueError(f"format must be {FORMAT}, got {found!r}")
         wanted = {field.name for field in fields(cls)}

@@ -470,9 +470,9 @@ def read_bundle(text: str) -> Bundle:
     ValueError
         When the text is no bundle, or its checksum does not fit.
     """
-    data = json_of(text, "a bundle")
+    data = json_of(text, "what is handed in")
     if not isinstance(data, dict) or data.get("kind") != "bundle":
-        raise ValueError("kind must be 'bundle'")
+        raise ValueError("it is not what Hand in writes")
     entries = data.get("attempts")
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         raise ValueError("attempts must be a list of entries")

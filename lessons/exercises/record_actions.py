@@ -131,7 +131,7 @@ def _take_in_file(record: LearnerRecord, file: object) -> str:
     except OSError as problem:
         return f"Nothing taken in: {file} cannot be read ({problem.strerror})."
     except ValueError as problem:
-        return f"Nothing taken in: {problem} ({file})."
+        return _not_taken_in(f"{problem} ({file})")
     return take_in(record, text)
 
 
@@ -144,8 +144,12 @@ def take_in(record: LearnerRecord, text: str) -> str:
     try:
         count = record.take_bundle(text)
     except ValueError as problem:
-        return f"Nothing taken in: {problem}."
+        return _not_taken_in(problem)
     return f"Taken in: new actions {count}, label {record.label}."
+
+
+def _not_taken_in(why: object) -> str:
+    return f"Nothing taken in: {why}. Choose a file that was made by Hand in, such as hand-in-7.json."
 
 
 def _label(record: LearnerRecord, label: object) -> str:
