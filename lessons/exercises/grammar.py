@@ -55,10 +55,10 @@ _TOKEN = re.compile(
 
 
 class AnswerReader:
-    """Reads one side of an answer from its tokens, from left to right."""
+    """Reads one side of an answer from its tokens, from left to right; quotes it as it was typed."""
 
-    def __init__(self, text: str, asked: Unit | None) -> None:
-        self.text, self.asked = text, asked
+    def __init__(self, text: str, asked: Unit | None, typed: str = "") -> None:
+        self.text, self.asked, self.typed = text, asked, typed or text
         self.counts = (asked is not None and asked.kind in (("", ""), ("", "time"))
                        and asked.text not in ("%", "‰", "ppm"))
         top = asked.text.partition("/")[0] if asked is not None else ""
@@ -109,7 +109,7 @@ class AnswerReader:
         """Say what was not understood, and what is allowed."""
         kind, word = self.tokens[self.place]
         if kind in ("number", "clock") or word in ("or", "oder", "ou"):
-            raise Unreadable(f"{self.text!r} holds more than one number")
+            raise Unreadable(f"{self.typed!r} holds more than one number")
         raise Unreadable(f"{word!r} was not understood. Known here: {known_units(self.asked)}")
 
     # ---------------------------------------------------------------- grammar
@@ -119,11 +119,11 @@ class AnswerReader:
         # "min/a" and "1/a" alone are the unit of the question, and no answer.
         if self.text == (self.asked.text if self.asked else "") or not any(
                 kind in ("number", "clock") or token.lower() in _NUMBER_WORDS for kind, token in self.tokens):
-            where = f" in {self.text!r}" if self.text else ""
+            where = f" in {self.typed!r}" if self.text else ""
             raise Unreadable(f"no number was found{where}")
         spread = _RANGE.fullmatch(self.text)
         if spread and float(spread["low"].strip(".")) < float(spread["high"].strip(".")):
-            raise Unreadable(f"{self.text!r} can be a range; one number is expected")
+            raise Unreadable(f"{self.typed!r} can be a range; one number is expected")
         try:
             value = self.sum()
         except (OverflowError, ValueError) as problem:
@@ -141,7 +141,7 @@ class AnswerReader:
             joined = sign in ("and", "und", "et", ",")
             half = "half" in (self.peek()[1], self.peek(1)[1])
             if joined and not (value.is_time or half):
-                raise Unreadable(f"{self.text!r} holds more than one number")
+                raise Unreadable(f"{self.typed!r} holds more than one number")
             other = self.product()
             if joined and half and value.bare and 2 * other.number in SCALES.values():
                 value = value.times(Value(2 * other.number))  # two and a half million
@@ -274,7 +274,7 @@ class AnswerReader:
             self.place += 2 if function else 1
             value = self._nested(self.sum)
             if not self.take(")"):
-                raise Unreadable(f"a bracket is not closed in {self.text!r}")
+                raise Unreadable(f"a bracket is not closed in {self.typed!r}")
             if function:
                 if not value.bare:
                     raise Unreadable(f"{word} takes a number without a unit")
@@ -283,7 +283,7 @@ class AnswerReader:
         if kind == "word":
             return self._spoken()
         raise Unreadable(f"no number was found at {word!r}" if word else
-                         f"{self.text!r} ends where a number is expected")
+                         f"{self.typed!r} ends where a number is expected")
 
     def _spoken(self) -> Value:
         """Read a word that stands for a number, or a currency before its number."""
@@ -404,7 +404,7 @@ class AnswerReader:
         above, below = found
         if value.above or not value.bare:
             if above and value.above != above:
-                raise Unreadable(f"{self.text!r} holds two units for one number")
+                raise Unreadable(f"{self.typed!r} holds two units for one number")
             above = value.above
         return replace(value, above=above, below=below or value.below, bare=False,
                        outside=value.bare)
@@ -418,14 +418,14 @@ class AnswerReader:
             if part.bare:
                 smaller = {"h": "min", "min": "s"}.get(last.above[0])
                 if smaller is None or not re.fullmatch(r"\d\d", part.digits.text):
-                    raise Unreadable(f"{self.text!r} holds more than one number")
+                    raise Unreadable(f"{self.typed!r} holds more than one number")
                 part = replace(part, above=(smaller,), bare=False)
             if part.above == ("m",) and not part.below:  # 5h40m
                 part = replace(part, above=("min",))
             if part.below:  # 1 h 33 min a year
                 below, part = part.below, replace(part, below=())
             if not part.is_time:
-                raise Unreadable(f"{self.text!r} holds more than one number")
+                raise Unreadable(f"{self.typed!r} holds more than one number")
             if last.above == ("m",):
                 last = whole = replace(last, above=("min",))
             parts.append(part)
@@ -543,8 +543,8 @@ class AnswerReader:
         if symbol is None and self.left:
             self.not_understood()
         if not kind_of(symbol):
-            raise Unreadable(f"{self.text!r} has no unit below the stroke")
+            raise Unreadable(f"{self.typed!r} has no unit below the stroke")
         self.place += 1
         if self.peek()[1] == "/":
-            raise Unreadable(f"{self.text!r} holds more than one stroke")
+            raise Unreadable(f"{self.typed!r} holds more than one stroke")
         return symbol

@@ -94,7 +94,7 @@ def parse(text: str, asked: Unit | None = None) -> Quantity:
     said = _without_words_around(_plain(text))
     if lost := re.search(r"\d ?[*x] ?(10-\d+)", said):
         raise Unreadable(f"{lost[1]!r} can be 10^{lost[1][2:]} or a difference")
-    sides = _sides(said, asked)
+    sides = _sides(said, asked, " ".join(text.split()))
     for first, second in pairwise(sides):
         _must_agree(first, second, counted=asked is not None and asked.kind == ("", ""))
     return _answered(sides[-1], asked)
@@ -119,9 +119,10 @@ def _without_words_around(text: str) -> str:
     return text if shorter == text else _without_words_around(shorter)
 
 
-def _sides(text: str, asked: Unit | None) -> list[Value]:
+def _sides(text: str, asked: Unit | None, typed: str) -> list[Value]:
     """Read what stands between equals signs; a side without a number is a name, as in "T = 75"."""
     pieces = _EQUALS.split(text)
+    typed = typed if len(pieces) == 1 else ""
     values, problem = [], None
     for place in range(0, len(pieces), 2):
         piece = _without_words_around(pieces[place])
@@ -129,7 +130,7 @@ def _sides(text: str, asked: Unit | None) -> list[Value]:
             values.clear()
         try:
             try:
-                values.append(AnswerReader(piece, asked).answer())
+                values.append(AnswerReader(piece, asked, typed).answer())
             except Unreadable as trouble:
                 # "It jams 0.25 times a year", "The time was 9 h 45 min"
                 lead = _LEAD.match(piece)
@@ -138,7 +139,7 @@ def _sides(text: str, asked: Unit | None) -> list[Value]:
                         for word in re.findall(r"\w+", lead[0])):
                     raise
                 piece = _without_words_around(piece[lead.end():])
-                values.append(AnswerReader(piece, asked).answer())
+                values.append(AnswerReader(piece, asked, typed).answer())
         except Unreadable as trouble:
             last = place == len(pieces) - 1
             if not re.search(r"[^\W\d]" if not last else r"^[^\W\d]", piece):
