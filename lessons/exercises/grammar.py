@@ -187,7 +187,10 @@ class AnswerReader:
         share = value
         if value.above in SHARES:
             share = Value(value.number * size_of(value.above[0]))
-        if self.symbol() == "a" or self.peek()[1] == "time":
+        span = self.symbol()
+        if kind_of(span) == "time" and (span != "a" or self.asked and self.asked.kind == ("time", "")):
+            return share.times(self._with_unit(Value(1.0)))
+        if span == "a" or self.peek()[1] == "time":
             self.place += 1
             if self.asked is None or self.asked.kind != ("time", "time") or not share.bare:
                 return value
