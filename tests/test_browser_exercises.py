@@ -160,6 +160,13 @@ def test_the_drill_panel_takes_what_was_entered_last(workplace):
         notebook.click("Hint")
         notebook.wait_until(lambda: "Hint" in " ".join(said.all_inner_texts()))
         assert time.monotonic() - begun < 8  # and not the patience of the page
+        # Whatever the width, one plan is seen, and all of it.
+        for width, size in ((1280, "wide"), (980, "middle"), (640, "slim")):
+            notebook.page.set_viewport_size({"width": width, "height": 900})
+            notebook.wait_until(lambda size=size: notebook.page.evaluate(
+                """() => [...document.querySelectorAll('.lk-drill > div')].filter(each => each.checkVisibility())
+                    .map(each => [each.className, each.scrollWidth <= each.clientWidth])"""
+            ) == [[size, True]])
         assert notebook.errors() == [] and notebook.console == []
 
 

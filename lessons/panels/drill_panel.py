@@ -33,11 +33,13 @@ from lessons.exercises.scenes import branches, run_scene
 from lessons.exercises.session import Session, session
 from lessons.panels.frame import Panel, choice
 from lessons.pictures.look import style_sheet
-from lessons.pictures.plant_picture import plant_alt_text, plant_svg
+from lessons.pictures.plant_picture import STILL, plant_alt_text, plant_svg
 from lessons.pictures.seen import lamp_board_html
 from lessons.pictures.trend import level_svg
 
 CHOOSE, MOST_WIDE = ("choose", ""), "min(250px, 100%)"
+SIZES = {"wide": STILL, "middle": 560.0, "slim": 412.0}
+"""In each the plan is drawn; the page shows the one that fits."""
 STEPS = ("Describe", "List", "Test", "Repair", "Evaluate")
 TASK = "Find it in five steps: Describe, List, Test, Repair, Evaluate. A list comes before a check."
 STYLE = style_sheet(__file__)
@@ -288,8 +290,10 @@ class DrillPanel(Panel):
             self.names[step].value = f'<div class="lk-drill"><b>{mark}{place} {step}</b></div>'
         snapshot = bench.rig.snapshot()
         words, state, marks = self._pictured()
-        self.picture.value = (f'<div class="lk-drill{"" if state else " plan"}"><p>{words}</p>'
-                              f"{plant_svg(self.plant, state or self._whole, marks=marks)}</div>")
+        drawn = "".join(
+            f'<div class="{size}">{plant_svg(self.plant, state or self._whole, width=width, marks=marks)}</div>'
+            for size, width in SIZES.items())
+        self.picture.value = f'<div class="lk-drill{"" if state else " plan"}"><p>{words}</p>{drawn}</div>'
         shown = (bench.retested and self.plant.process and snapshot.panel_sees
                  and level_is_live(bench.rig))
         self.level.value = _level(bench) if shown else ""
