@@ -11,7 +11,8 @@ from lessons.exercises.record_control import RecordControl
 from lessons.exercises.session import Session
 from lessons.language.edges import turned_data, turned_output
 from lessons.panels.first_failures_panel import first_failures_panel
-from lessons.panels.plant_panel import WIDTHS, _picture, plant_panel
+from lessons.panels.plant_panel import _picture, plant_panel
+from lessons.pictures.layout import WIDTHS
 from lessons.pictures.two_states_picture import two_states_picture
 from lessons.teaching.exam import draw_exam, exam_paper
 from lessons.teaching.lesson_file import chosen_lessons, read_lesson

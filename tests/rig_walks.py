@@ -28,7 +28,8 @@ from labkit.rig.settled import Act, act_alone, acts_at, come_to_rest, do
 from labkit.switchover.clocks import NOISE
 from lessons.panels.rig_file import rig_file_html
 from lessons.panels.rig_page import record_row_html
-from lessons.panels.rig_table import WIDTHS, Sight, rig_table
+from lessons.panels.rig_table import Sight, rig_table
+from lessons.pictures.layout import WIDTHS
 from tests.browser import chromium
 
 ACTS = 6

@@ -22,11 +22,12 @@ from lessons.panels.drill_panel import drill_panel
 from lessons.panels.first_failures_panel import first_failures_panel
 from lessons.panels.hold_panel import hold_panel
 from lessons.panels.limits_panel import limits_panel
-from lessons.panels.plant_panel import STEPS_S, WIDTHS, plant_panel
+from lessons.panels.plant_panel import STEPS_S, plant_panel
 from lessons.panels.proof_test_panel import proof_test_panel
 from lessons.panels.rig_page import DRAWERS, SPEEDS
 from lessons.panels.time_out_panel import time_out_panel
 from lessons.panels.two_states_panel import two_states_panel
+from lessons.pictures.layout import WIDTHS
 from lessons.pictures.slots import filled
 from tests.test_layout import plant_of
 

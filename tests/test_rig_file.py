@@ -18,8 +18,10 @@ from labkit.rig.settled import come_to_rest, state_key, ways_from
 from labkit.rig.stories import find_stories
 from lessons.__main__ import main
 from lessons.desk.lecture import STORIES, Lecture, _handler
+from lessons.panels.plant_panel import plant_panel
 from lessons.panels.rig_file import rig_file_html, story_words
-from lessons.panels.rig_table import _digest, _Finder, rig_table
+from lessons.panels.rig_table import Sight, _digest, _Finder, rig_table
+from lessons.pictures.layout import WIDTHS
 from tests.browser import chromium, find_browser
 from tests.rig_walks import pages, walks
 from tests.test_layout import large
@@ -69,6 +71,26 @@ def test_a_table_is_closed_and_holds_each_act_of_each_state(table):
             assert there == expected
 
 
+def test_what_a_file_holds_is_the_picture_of_each_width_of_the_panel(plant):
+    """Put together as `rig_file.js` does: what has a width before its name comes after the rest."""
+    sight = Sight(plant)
+    assert [*sight.pictures] == plant_panel(plant=plant).widths == [*WIDTHS]
+    for fault in ("KF1: no power", "WF9: cut", "TB1: off", "WF1.20: cut", "BL1: stuck", "KF20: module fault"):
+        rig = Rig(plant)
+        before = rig.view()
+        rig.switch_on(fault)
+        rig.wait(60.0)
+        held = dict(sight.healthy)
+        for values in sight.values(before, rig.view()):
+            held |= values
+        for width, picture in sight.pictures.items():
+            own = f"{width:g} "
+            here = {key.removeprefix(own): value for key, value in held.items()
+                    if not key[0].isdigit() or key.startswith(own)}
+            drawn = picture.plant.values(rig.snapshot(), still=True) | picture.level(rig.view())
+            assert {key: here[key] for key in drawn} == drawn, (fault, width)
+
+
 def test_a_path_gone_anew_ends_where_it_ended_when_it_was_found(plant):
     """Else the search for what it leads to has no end: chance reads the clock of a noisy cable."""
     path = [("on", "KF1: no power"), ("on", "WF9: noise"), ("off", "KF1: no power"),
@@ -92,7 +114,7 @@ def test_what_a_way_shows_is_what_the_engine_shows(plant, table):
     rig = Rig(plant)
     rig_after(rig, [("on", "KF1: no power")])
     assert values["head.1"] == dict(rig.view().lines)["Roles"] == "KF2 leads alone; KF1 is off."
-    assert (values["1256 KF1.role"], values["412 KF2.role"]) == ("OFF", "ACTIVE")
+    assert (values["KF1.role"], values["KF2.role"]) == ("OFF", "ACTIVE")
     assert "outputs held 234 ms" in values["act"]
     assert "KF1: no power" in table["rows"][rows[-1]]
     assert "head.time" not in values and table["states"][target][0] == [number["KF1: no power"]]

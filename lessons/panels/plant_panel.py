@@ -32,7 +32,7 @@ from lessons.panels.rig_page import (
 )
 from lessons.panels.story_desk import StoryDesk
 from lessons.pictures.boards import STYLE as BOARDS
-from lessons.pictures.layout import NARROW, WIDE, room_of
+from lessons.pictures.layout import WIDE, WIDTHS, room_of
 from lessons.pictures.look import style_sheet
 from lessons.pictures.plant_picture import plant_alt_text, plant_svg
 from lessons.pictures.rig_picture import RigPicture
@@ -41,7 +41,6 @@ from lessons.pictures.svg import STYLE as PICTURES
 
 STYLE = style_sheet(__file__)
 STEPS_S = {"1 s": 1.0, "10 s": 10.0, "60 s": 60.0, "5 min": 300.0}
-WIDTHS = (WIDE, 1150.0, NARROW, 915.0, 840.0, 770.0, 700.0, 620.0, 560.0, 520.0, 412.0)
 TICK_MS = 250
 
 TASK = "Switch a fault on. Who leads now, and what would stop the plant next?"

@@ -24,12 +24,11 @@ from labkit.rig.settled import Act, acts_at, come_to_rest, do, rest, state_key, 
 from labkit.switchover.roles import Outputs
 from labkit.wording import did_you_mean
 from lessons.panels.rig_page import faults_here, page_values, record_row_html
-from lessons.pictures.layout import NARROW, WIDE
+from lessons.pictures.layout import WIDTHS
 from lessons.pictures.rig_picture import RigPicture
 from lessons.pictures.slots import Values, changed
 
 MOST_FAULTS = 2
-WIDTHS = (WIDE, NARROW, 840.0, 412.0)
 
 
 class Sight:
@@ -38,8 +37,9 @@ class Sight:
     A value that depends on the width of the picture has the width before its name.
 
     >>> from labkit import load_plant
-    >>> Sight(load_plant()).healthy["412 KF1.role"]
-    'ACTIVE'
+    >>> healthy = Sight(load_plant()).healthy
+    >>> healthy["KF1.role"], healthy["1256 KF10.out.t"], healthy["412 KF10.out.t"]
+    ('ACTIVE', 'outputs written', 'written')
     """
 
     def __init__(self, plant: Plant):
@@ -67,8 +67,12 @@ class Sight:
         return self._by_width(lambda picture: picture.level(view))
 
     def _by_width(self, values: Callable[[RigPicture], Values]) -> Values:
-        return {f"{width:g} {key}": value for width, picture in self.pictures.items()
-                for key, value in values(picture).items()}
+        found = {width: values(picture) for width, picture in self.pictures.items()}
+        first, *others = found.values()
+        same = {key: value for key, value in first.items()
+                if all(key in each and each[key] == value for each in others)}
+        return same | {f"{width:g} {key}": value for width, own in found.items()
+                       for key, value in own.items() if key not in same}
 
     def values(self, before: RigView, after: RigView) -> tuple[Values, ...]:
         """Return what differs from the healthy plant: in the act, the page, the plant, the level."""

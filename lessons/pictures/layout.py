@@ -26,6 +26,8 @@ from lessons.pictures.svg import text_width
 
 WIDE, NARROW = 1256.0, 940.0
 """Widths for a panel on a school laptop, and for one beside the list of files."""
+WIDTHS = (WIDE, 1150.0, NARROW, 915.0, 840.0, 770.0, 700.0, 620.0, 560.0, 520.0, 412.0)
+"""Widths of the rig, in a notebook and in a file."""
 
 SMALL = 13.0
 MARGIN = 4.0
