@@ -1031,7 +1031,7 @@ def test_who_can_lead_when_a_fault_comes():
         return Basis.leaders.func(SimpleNamespace(plant=plant))
 
     both, less = {"A1": ["R1", "R2"], "A2": ["R1", "R2"]}, {"A1": ["R1"], "A2": ["R1", "R2"]}
-    assert [leaders(None, {}), leaders(None, both), leaders("pair", both), leaders("pair", less), leaders("pair", less, True)] == [
+    assert [leaders(None, {}), leaders(None, {"A1": ["R1"]}), leaders("pair", both), leaders("pair", less), leaders("pair", less, True)] == [
         (None,), ("A1",), ("A1", "A2"), ("A2",), ("A1", "A2")]
     assert [spaced(minutes(value)) for value in (0.00499, 0.0051, 9.99, 10, -12.34)] == ["0", "0.01", "9.99", "10.0", "-12.3"]
 
