@@ -1,5 +1,7 @@
 """How an answer is judged: what is right or near, which slip it is told, and in which words."""
 
+import math
+import re
 from types import SimpleNamespace
 
 import pytest
@@ -10,10 +12,11 @@ from lessons.exercises.judging import Formula, Given, as_given, nearest, place_o
 from lessons.exercises.lookup import lesson_of
 from lessons.exercises.near_misses import Slips
 from lessons.exercises.numeric import Fingerprint, Numeric, Rough, on_board
-from lessons.exercises.quantities import parse
+from lessons.exercises.quantities import parse, unit
 from lessons.exercises.replies import STOP_HERE, Verdict
 from lessons.exercises.slip_kinds import Hit
 from tests import slips as typical
+from tests.test_slips import BY_HAND, rows_of
 
 LINES = {"per_a": "8760 / (mtbf_h + mttr_h)", "down_min": "per_a * mttr_h * 60"}
 
@@ -211,11 +214,18 @@ def test_an_answer_is_told_what_it_is_and_nothing_else(name, said, slip):
 # ---------------------------------------------------------------- one question, worked by hand
 
 
-def question(text, unit, numbers, *marks, shares=(), told="", **more):
-    """Return a question whose value is a formula of these numbers; those in `told` stand in its text."""
-    formula = Formula(Slips(tree_of(text, {}), unit, Spoken({}), tuple(numbers), shares, (), numbers), vars, text, {})
-    case = Case("00", "Told: {%s}." % "}, {".join(numbers), {name: (value,) for name, value in numbers.items()})
-    return Numeric("00-asked", "", "", case, "How much is it?", unit, lambda n: worked_out(tree_of(text, {}), vars(n).get),
+def question(text, own, numbers, *marks, shares=(), lines=(), **more):
+    """Return a question whose value is a formula of these numbers, which its text tells."""
+    tree, lines = tree_of(text, dict(lines)), dict(lines)
+
+    def derived(given):
+        return {name: worked_out(tree_of(name, lines), vars(given).get) for name in lines}
+
+    slips = Slips(tree, own, Spoken({}), tuple(numbers), shares, [*lines][:-1], numbers)
+    formula = Formula(slips, vars, text, lines)
+    case = Case("00", "Told: {%s}." % "}, {".join(numbers), {name: (value,) for name, value in numbers.items()},
+                derive=derived)
+    return Numeric("00-asked", "", "", case, "How much is it?", own, lambda n: worked_out(tree, vars(n).get),
                    "It is so.", Hints("", "", ""), marks, formula=lambda: formula, **more)
 
 
@@ -440,3 +450,35 @@ def test_what_a_wide_question_would_call_right_is_met():
     assert met("2 * a_h * 1.03", 0.1, a_h=4.0) == {"left out: 1.03", "turned over: 1.03"}
     assert met("2 * a_h * 1.03", 0.0, a_h=4.0) == met("2 * a_h * 1.03", 0.01, a_h=4.0) == set()
     assert met("a_h + b_h", 0.1, a_h=8.0, b_h=0.3) == set()
+
+
+def is_the_same(slip, value, right, own):
+    """Return whether a value is the right one too far to a side, too large, or in another unit."""
+    kind, _, what = slip.partition(": ")
+    same = [right * own.factor / unit(what).factor] if kind == "unit" else []
+    if kind == "factor":
+        way, factor = re.fullmatch("(?:rest )?too (large|small) by (.*)", what).groups()
+        times = float(factor) if way == "large" else 1 / float(factor)
+        same = [100 - (100 - right) * times if what.startswith("rest") else right * times]
+    if slip == "far: power of ten":
+        same = [right * 10.0 ** round(math.log10(value / right))]
+    return same != [] and value == pytest.approx(same[0], rel=1e-3)
+
+
+@pytest.mark.parametrize("formula", [each for each in BY_HAND if not {"kinds", "told"} & each.keys()],
+                         ids=lambda formula: formula["text"])
+def test_the_tutor_names_each_slip_that_was_worked_by_hand(formula):
+    item = question(formula["text"], formula["own"], formula["numbers"], shares=formula.get("shares", ()),
+                    lines=formula.get("lines", ()))
+    right = item.solve(next(item.case.draws(0)))
+    rows = [(name, value) for rank, _, name, value in rows_of(formula["slips"]) if rank < 4 and value > 0]
+    # What is near is told as that, and one figure says little.
+    asked = [value for _, value in rows if abs(value / right - 1) > 0.03
+             and float(f"{value:.7g}") != float(f"{value:.1g}")]
+    assert len(asked) > 3
+    for value in asked:
+        found = judged(item, f"{value:.7g} {formula['own']}")
+        names = [name for name, other in rows if other == pytest.approx(value, rel=1e-3)]
+        assert found.verdict in (Verdict.LOOK_AGAIN, Verdict.UNIT)
+        assert any(name in found.slip for name in names) or is_the_same(
+            found.slip, value, right, item.own), (value, names, found.slip)
