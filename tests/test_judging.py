@@ -256,6 +256,7 @@ TWELVE = question("2 * a_h * 1.03", "h", {"a_h": 6.0})  # 12.36 h, and 12 h with
 HUNDRED = question("2 * a_h * 1.04", "h", {"a_h": 50.0})  # 104 h, and 100 h without 1.04
 GIVEN_100 = question("2 * a_h", "h", {"a_h": 52.0, "b_h": 100.0})  # 104 h
 ONE = question("2 * a_h * 1.4", "h", {"a_h": 0.5})  # 1.4 h, and 1 h without 1.4
+DAYS = question("2 * a_d", "d", {"a_d": 6.0})
 TERM = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 0.2})  # 12 h, and 12.2 h with the b besides
 TWO_OFF = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 1.9})
 PLUS_ONE = question("a_h * times + c_h", "h", {"a_h": 10.0, "times": 6, "c_h": 1.0})  # 61 h
@@ -334,6 +335,8 @@ def test_an_answer_is_judged_by_hand(item, said, verdict, slip, score):
     (UP, "99.99995 %", "99.99995 % has 3 nines too many: how many stand in a row?"),
     (UP, "99.94 %", "99.94 % leaves 0.06 % to 100 %. That is too large by about a fifth."),
     (UP, "100 %", "100 % leaves nothing for the other share: was it rounded away, or left out?"),
+    # a month has 730 h, 30.4 days of 24 h
+    (DAYS, "12 months", "the number fits d, and not months. That is 30.4 times too much."),
     (MONEY, "36000 USD", "the number is right, and 'USD' is in another currency than EUR/a."),
     (PLUS_ONE, "1440 h", "1440 h is too large by a factor of 24, and without the c of 1 h: where does such a factor come in?"),
     (NINES, "105 %", "105 % comes out without the a of 99.99 %: what does it take off?"),
