@@ -1,4 +1,4 @@
-"""What is chosen and what is ordered: how answers are read, which letters stand where, what counts."""
+"""What is chosen, ordered and filled in: how answers are read, which letters stand where, what counts."""
 
 from types import SimpleNamespace
 
@@ -6,8 +6,10 @@ import pytest
 
 from lessons.exercises.choosing import Choice, Option, meant
 from lessons.exercises.item import NOT_SURE, Case, Hints
+from lessons.exercises.numeric import Numeric
 from lessons.exercises.ordering import Order
 from lessons.exercises.replies import Verdict
+from lessons.exercises.table import Free, Pick, Table
 
 N = SimpleNamespace(units=3)
 CASE, HINTS = Case("00", "", {"units": (3,)}), Hints("", "", "")
@@ -176,3 +178,86 @@ def test_cards_are_read_by_their_names_too():
         assert order().form(N, seed) == [*shown, "Answer: the letters in order."]
         paper = order().on_paper(N, seed)
         assert paper.places == 4 and [text[3:] for text in shown] == [*paper.options]
+
+
+# ---------------------------------------------------------------- tables
+
+LAMPS = Pick(("off", "on", "flashes slowly", "flashes fast"), lambda n: "on", {"off": ("M32", "Off, with {units}?")})
+OTHER_LAMPS = Pick(("on", "off"), lambda n: "off")
+HOURS = Numeric("00-hours", "", "", CASE, "How long?", "h", lambda n: 2.0 * n.units, "Twice.", HINTS)
+WORDS = Free("Ask the store for {units}.", ("who", "where", "when"))
+
+
+def table(cells=None, **more):
+    cells = {("KF1", "lamp"): LAMPS, ("KF1", "time"): HOURS, ("KF2", "lamp"): "dark", ("KF2", "time"): WORDS,
+             **(cells or {})}
+    return Table("00-table", "A table", "", CASE, "Fill.", ("KF1", "KF2"), ("lamp", "time"), cells,
+                 "Full, with {units}.", HINTS, "unit", **more)
+
+
+@pytest.mark.parametrize(("said", "picked"), [
+    ("on", "on"), ("ON.", "on"), ("the on", "on"), ("off", "off"), ("slowly", "flashes slowly"), ("fast", "flashes fast"),
+    ("flashesfast", "flashes fast"), ("flashes-fast", "flashes fast"), ("fl", None), ("flashes", None), ("slo", "flashes slowly"),
+    ("lo", None), ("flashes s", "flashes slowly"), ("of", "off"), ("x", None)])
+def test_an_option_of_a_cell_is_read_by_a_part_that_it_alone_has(said, picked):
+    assert LAMPS.judge(said, N, 0, {}).value == picked
+
+
+def test_a_wrong_pick_is_asked_where_it_belongs():
+    right, off, slow, none = (LAMPS.judge(said, N, 0, {}) for said in ("on", "off", "flashes slowly", "blue"))
+    assert (right.verdict, right.score) == (Verdict.RIGHT, 1.0)
+    assert (off.misconception, off.shows) == ("M32", "Off, with 3?")
+    assert slow.shows == "'flashes slowly' belongs to no cell of this table. What is asked here?"
+    assert none.shows == "one of off; on; flashes slowly; flashes fast is expected."
+    beside = OTHER_LAMPS.among({("KF1", "lamp"): LAMPS, ("KF2", "lamp"): OTHER_LAMPS})
+    assert beside.judge("on", N, 0, {}).shows == "'on' belongs to another cell of this table. What is asked here?"
+    assert [error.answer for error in LAMPS.known_errors(N)] == ["off"]
+    assert LAMPS.on_paper(N, 0).options == ("flashes fast", "flashes slowly", "off", "on")
+    assert LAMPS.marked_by(N, 0) == ("d) on",) and LAMPS.separated(N)
+    assert not Pick(("a", "b"), lambda n: "c").separated(N)
+
+
+@pytest.mark.parametrize(("answer", "verdict", "shows", "score"), [
+    ({"KF1 / lamp": "on", "KF1 / time": "6 h"}, "RIGHT", "Full, with 3.", 1.0),
+    ({"lamp / KF1": "on", "KF1/time": "6 h"}, "RIGHT", "Full, with 3.", 1.0),  # the column may come first
+    ({("KF1", "lamp"): "on", ("KF1", "time"): "7 h"}, "PARTLY", "1 of 2 cells. Next: KF1 / time. 7 h is too large", 0.5),
+    ({"KF1 / lamp": "on"}, "PARTLY", "1 of 2 cells. The others are open.", 0.5),
+    ({"KF1 / lamp": "off"}, "LOOK_AGAIN", "KF1 / lamp. Off, with 3?", 0.0),
+    ({"KF1 / lamp": "off", "KF1 / time": "6 h"}, "PARTLY", "1 of 2 cells. Next: KF1 / lamp. Off, with 3?", 0.5),
+    ({"KF2 / time": "I ask."}, "PARTLY", "The cells to be marked are open.", 0.0),
+    ({"KF2 / lamp": "on"}, "UNCLEAR", "'KF2 / lamp' is no open cell of this table. A cell is named by row and column, "
+                                      "as in 'KF1 / lamp'.", 0.0),
+    ({}, "BLANK", "", 0.0), ({"KF1 / lamp": ""}, "BLANK", "", 0.0), ("on", "UNCLEAR", "a table", 0.0)])
+def test_a_table_is_judged_cell_by_cell(answer, verdict, shows, score):
+    judged = table().judge(answer, N, 0, {})
+    assert (judged.verdict.name, judged.score) == (verdict, score) and judged.shows.startswith(shows)
+
+
+def test_a_table_keeps_what_stood_in_it():
+    judged = table().judge({"KF1 / lamp": "off", "KF1 / time": "6 h", "KF2 / time": "I ask."}, N, 0, {})
+    assert judged.value == {"KF1 / lamp": ("off", "Look again"), "KF1 / time": ("6 h", "Right"),
+                            "KF2 / time": ("I ask.", "Noted")}
+    assert judged.misconception == "M32" and table().points == 2
+    assert table().free_texts(judged.value, N) == (("KF2 / time", "I ask."),)
+    assert table().afterwards(judged, N, settled=False) == (
+        "Your own words are kept; a model answer comes later.", "")
+    assert table().afterwards(judged, N, settled=True)[1].splitlines() == [
+        "KF2 / time. Yours: I ask.", "A model answer: Ask the store for 3.", "Rate your own:", "1. who", "2. where",
+        "3. when", "By text: rate('00-table', '1 2'), or 'none'."]
+    assert table().paper({"lamp / KF1": "o|n"}, N) == (
+        "# A table\n\n\n\n| unit | lamp | time |\n| --- | --- | --- |\n| KF1 | o/n |  |\n| KF2 | dark |  |\n")
+    assert table().form(N, 0) == [
+        "KF2 / lamp: dark", "KF1 / lamp: off, on, flashes slowly, flashes fast", "KF1 / time: a number in h",
+        "KF2 / time: your own words", "Answer: {'row / column': 'what stands there', ...}."]
+    assert table().marked_by(N, 0)[:2] == ("KF1 / lamp: d) on", "KF1 / time: 6 h")
+    (error,) = table().known_errors(N)
+    assert error.answer == {("KF1", "lamp"): "off", ("KF1", "time"): "6.0 h", ("KF2", "time"): "Ask the store for 3."}
+
+
+def test_a_cell_follows_from_the_one_before_it():
+    item = table({("KF1", "time"): HOURS, ("KF2", "lamp"): Numeric(
+        "00-twice", "", "", CASE, "And twice?", "h", lambda n: 4.0 * n.units, "Four times.", HINTS, follows="00-hours",
+        solve_from=lambda n, own: 2 * own)})
+    followed = item.judge({"KF1 / time": "7 h", "KF2 / lamp": "14 h"}, N, 0, {})
+    assert followed.value["KF2 / lamp"][1] == "Follows"
+    assert item.judge({"KF2 / lamp": "14 h"}, N, 0, {}).value["KF2 / lamp"][1] == "Look again"
