@@ -62,7 +62,7 @@ def judged_again(attempts: Iterable[Attempt]) -> JudgedAgain:
                 judged = replace(judged, verdict=Verdict.AS_ROUTE, score=0.0)
             again = replace(one, verdict=judged.verdict.name, value=judged.value,
                             misconception=judged.misconception)
-            if judged.verdict is not Verdict.UNCLEAR and judged.value is not None:
+            if judged.value is not None:
                 known[one.item_id] = judged.value
         if again.verdict == Verdict.RIGHT.name:
             solved = solved | {one.item_id}

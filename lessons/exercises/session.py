@@ -170,8 +170,7 @@ class Session:
             a.item_id: a.value
             for a in attempts
             if a.seed == seed and a.kind == "answer" and a.item_id.startswith(lesson.number)
-            and a.verdict != Verdict.UNCLEAR.name and a.value is not None
-            and is_asked_so(a)
+            and a.value is not None and is_asked_so(a)
         }
         return known | {SOLVED: {a.item_id for a in attempts if a.verdict == Verdict.RIGHT.name}}
 
