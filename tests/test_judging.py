@@ -256,7 +256,7 @@ TWELVE = question("2 * a_h * 1.03", "h", {"a_h": 6.0})  # 12.36 h, and 12 h with
 HUNDRED = question("2 * a_h * 1.04", "h", {"a_h": 50.0})  # 104 h, and 100 h without 1.04
 GIVEN_100 = question("2 * a_h", "h", {"a_h": 52.0, "b_h": 100.0})  # 104 h
 ONE = question("2 * a_h * 1.4", "h", {"a_h": 0.5})  # 1.4 h, and 1 h without 1.4
-RATES = question("rate_per_a * 4", "1/a", {"rate_per_a": 0.5, "other_per_a": 50.0})
+RATES = question("rate_per_a * 4", "1/a", {"rate_per_a": 0.6, "other_per_a": 60.0})
 DAYS = question("2 * a_d", "d", {"a_d": 6.0})
 TERM = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 0.2})  # 12 h, and 12.2 h with the b besides
 TWO_OFF = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 1.9})
@@ -268,8 +268,8 @@ PLUS_ONE = question("a_h * times + c_h", "h", {"a_h": 10.0, "times": 6, "c_h": 1
     (ALL, "1", "RIGHT", "", 1), (ALL, "100", "RIGHT", "", 1), (MORE, "1.2", "UNIT", "unit: 1", 0.5),
     # 2 a day are 730 a year, and 720 rounds to that: it is what the task gives
     (MONEY, "2 1/d", "UNIT", "for the end: rate_per_a", 0), (MONEY, "3 1/d", "UNIT", "kind of unit", 0),
-    # 50 % of a number of times is 0.5, the rate without the 4, before it is the 50 that the task gives
-    (RATES, "50 %", "LOOK_AGAIN", "left out: 4", 0), (RATES, "200 %", "RIGHT", "", 1),
+    # 60 % of a number of times is 0.6, the rate without the 4, before it is the 60 that the task gives
+    (RATES, "60 %", "LOOK_AGAIN", "left out: 4", 0), (RATES, "240 %", "RIGHT", "", 1),
     # few figures are those of the right value, unless a given has all of them
     (TWELVE, "12 h", "RIGHT", "", 1), (TWELVE, "12.0 h", "LOOK_AGAIN", "left out: 1.03", 0),
     (HUNDRED, "100 h", "RIGHT", "", 1), (GIVEN_100, "100 h", "NEAR", "figures", 0),
