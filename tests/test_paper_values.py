@@ -664,6 +664,11 @@ def test_what_nobody_notices_stands_out_and_sides_are_told_where_there_are_two(p
     made = paper(plant, "failure_modes")
     rows = [row for table in made.tables if table.main for row in table.rows if "number" in row]
     assert rows and [bool(row.get("loud")) for row in rows] == [row["number"].endswith("u") for row in rows]
+    headed, group = {}, ""
+    for row in (row for table in made.tables if table.main for row in table.rows):
+        group = row.get("group", group)
+        headed |= {row["number"]: group} if "number" in row else {}
+    assert headed == {row["number"]: row["group"] for row in modes(plant)}      # each row under its own heading
     for words in ("a on the side of the active unit", "Where it matters who leads there are two rows"):
         assert (words in made.markdown()) is (plant == "brackenquay")
 
@@ -963,11 +968,11 @@ def test_what_brings_the_plant_back(monkeypatch, before, after, times, alarms, s
 
 
 def test_doubled_parts_are_tried_by_what_they_are(monkeypatch):
-    kinds = {"P1": "pump", "P2": "pump", "B1": "sensor", "B2": "sensor", "B3": "sensor", "V1": "valve", "V2": "valve", "F1": "fan", "F2": "fan",
+    kinds = {"P1": "pump", "P2": "blower", "P3": "fan", "P4": "drive", "P5": "compressor", "B1": "sensor", "B2": "sensor", "B3": "analyser", "V1": "valve", "V2": "valve", "F1": "fan", "F2": "fan",
              "U": "ups", "T": "supply", "S": "supply"}
     parts = {name: SimpleNamespace(kind=kind, battery_h=1.5 if name == "T" else 0.0) for name, kind in kinds.items()}
     inner = AtLeast(1, ("X", "Y"))
-    choices = [("a", AtLeast(1, ("P1", "P2"))), ("b", AtLeast(2, ("B1", "B2", "B3"))), ("c", AtLeast(1, ("B1", "B2"))),
+    choices = [("a", AtLeast(1, ("P1", "P2", "P3", "P4", "P5"))), ("b", AtLeast(2, ("B1", "B2", "B3"))), ("c", AtLeast(1, ("B1", "B2"))),
                ("d", AtLeast(1, ("V1", "V2"))), ("e", AtLeast(1, ("V1", inner))), ("f", AtLeast(1, (inner, inner))),
                ("g", AtLeast(0, ("V1",))), ("h", AtLeast(1, ("F1", "F2")))]
     monkeypatch.setattr(steps, "_choices", lambda plant: choices)
@@ -984,7 +989,7 @@ def test_doubled_parts_are_tried_by_what_they_are(monkeypatch):
                                             faults={each.id: each for each in faults}))]
     hand, none = "within 15 min, started by hand", "within ____ s, with no hand at it"
     assert [(kind, words["function"], words["running"], words["count"], words["start"]) for kind, _, words in asked[:6]] == [
-        ("duty", "a", 1, 2, none), ("vote", "b", 2, 3, none), ("one_away", "c", 1, 2, none), ("one_away", "d", 1, 2, none),
+        ("duty", "a", 1, 5, none), ("vote", "b", 2, 3, none), ("one_away", "c", 1, 2, none), ("one_away", "d", 1, 2, none),
         ("without_control", "e", 1, 1, none), ("duty", "h", 2, 2, hand)]
     assert [each[:2] for each in asked[6:]] == [("second_pair", ("C1: x", "C2: x")), ("battery", ("U: off", "U: worn")), ("battery", ())]
     assert [(words["supply"], words["minutes"]) for _, _, words in asked[7:]] == [("U here", "____"), ("T here", "90")]
@@ -1329,3 +1334,12 @@ def test_a_repair_without_a_spare_waits_for_its_delivery():
     assert longer[0]["see and act"] - as_it_is[0]["see and act"] == pytest.approx(8760 / 45_000 * 10, rel=2e-3)
     assert longer[0]["control kept"] == as_it_is[0]["control kept"] == here.plant.block("control kept").downtime_h_per_year
     assert longer[1] >= as_it_is[1] > 0
+
+
+def test_what_the_file_has_is_told_where_other_numbers_count():
+    tables = [{"designation": "A", "mtbf_h": 1000, "mttr_h": 2}, {"designation": "B", "mtbf_h": 2000, "mttr_h": 3, "ageing_shape": 3},
+              {"designation": "C", "mtbf_h": 4000, "mttr_h": 5, "short_cuts": 0.5}]
+    here = SimpleNamespace(plant=SimpleNamespace(document={"part": tables}, modes_of=lambda name: ["dip"] if name == "B" else []))
+    said = [spaced(Basis._told_apart(here, SimpleNamespace(designation=name, waits_h=waits_h))) for name, waits_h in (("A", 0.0), ("B", 4.0), ("C", 0.0))]
+    assert said == ["", " with wear, its ways of failing and the wait for a spare; the file has 2 000 h and 3 h",
+                    " with short cuts; the file has 4 000 h and 5 h"]

@@ -224,9 +224,9 @@ def test_the_case_with_fewest_own_steps_is_left_for_the_screen():
 
 
 def test_a_table_gives_no_number_that_was_asked_for_before_it():
-    before, own = (SimpleNamespace(number=number, results=[(12.5 * number, "h")]) for number in (1, 3))
-    form = Form(grid=Grid("", ("r", "s"), ("c",), {("r", "c"): "12.5 h", ("s", "c"): "37.5 h"}))
-    desk = worksheet._Writer(None, None, 0, asked=[before, own])
-    assert [*desk._without_results(form).grid.cells.values()] == ["____", "37.5 h"]
+    *before, own = (SimpleNamespace(number=number, results=[(12.5 * number, "h")]) for number in (1, 3, 5))
+    form = Form(grid=Grid("", ("r", "s", "t"), ("c",), {(row, "c"): f"{hours} h" for row, hours in zip("rst", (12.5, 37.5, 62.5), strict=True)}))
+    desk = worksheet._Writer(None, None, 0, asked=[*before, own])
+    assert [*desk._without_results(form).grid.cells.values()] == ["____", "____", "62.5 h"]
     assert desk._without_results(PICK) is PICK
-    assert desk.left_open("It takes 12.5 h, then 37.5 h.", but=own).count("____") == 1
+    assert desk.left_open("It takes 12.5 h, then 37.5 h, then 62.5 h.", but=own).count("____") == 2
