@@ -215,7 +215,11 @@ def test_a_unit_whose_takeover_failed_is_out_afterwards_as_well(tmp_path, covera
         f'[pair]\nunits = ["KF1", "KF2"]\ncommon_cause = 0.05\ncoverage = {coverage}\n'
         'diagnosed = 1.0\nrestart_h = 1.0\n[[function]]\nname = "kept"\nreached = ["KF10"]\n')
     near = 1e-9 if noticed else 1e-4  # what hides is a set by itself, beside the pair
-    assert plant.block("kept").unavailability - 1e-12 == pytest.approx(share[lost].sum(), rel=near)
+    block, lost = plant.block("kept"), np.array(lost)
+    assert block.unavailability - 1e-12 == pytest.approx(share[lost].sum(), rel=near)
+    # a unit that is out after both were, or after a failed takeover, begins no outage
+    begun_per_h = (share[:, None] * rates)[~lost][:, lost].sum()
+    assert block.failures_per_h == pytest.approx(begun_per_h, rel=1e-6 if noticed else 2e-4)
     both_out = share[[unit == "2" and link != "whole" for unit, link in states]].sum()
     cause, = [each for each in causes_of(plant, "kept") if each.name == "W1 and KF2 out"]
     assert cause.down_min_per_year / MINUTES_PER_YEAR == pytest.approx(both_out, rel=near)

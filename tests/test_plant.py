@@ -294,8 +294,10 @@ def test_a_unit_that_never_fails_alone_is_out_while_the_other_is_restored_first(
     share = 0.002 / (1 + 0.004 + 0.004 * 1.004)
     assert times.out("KF1") == pytest.approx((share, 0.25), rel=1e-12)
     member = times.member("KF1")
+    # each time after an outage of both, and none of its own
     assert member == Member(member.rate_per_h, 4.0, missed=pair.missed, test_interval_h=pair.test_interval_h,
-                            overhaul_interval_h=pair.overhaul_interval_h)
+                            overhaul_interval_h=pair.overhaul_interval_h, late=member.late)
+    assert member.late == pytest.approx(1.0, rel=1e-12)
     assert member.noticed_share == pytest.approx(share, rel=1e-12)
     # what is never there does not end
     assert times.nobody("not taken over") == (0.0, 0.0)

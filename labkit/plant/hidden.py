@@ -13,7 +13,8 @@ overhaul: the next test is as blind to it as the last one. Sets of one are left 
 are those of noticed failures.
 
 Conditions stated: the sets of a function are taken by themselves, so that two of them down at the
-same time count twice (rare); a fault is revealed by an outage of the function in question and by
+same time count twice (rare), and what one of them reveals is still hidden in the others: both make
+the figures rather too large; a fault is revealed by an outage of the function in question and by
 no other; as many faults are repaired at once as there are crews, those of one set sharing them. For
 a function that stands idle, which nobody misses, the crews alone count here: what is hidden stands
 in the plain block (`labkit.plant.plant.Plant.block`).
@@ -40,7 +41,8 @@ class Member:
 
     The share `missed` of what is hidden is found by no test.
 
-    A repair that waits for its spare, `waits_h` of `down_h`, keeps no crew meanwhile.
+    A repair that waits for its spare, `waits_h` of `down_h`, keeps no crew meanwhile. The share
+    `late` of all comes while the function is lost already, and begins no outage.
 
     >>> Member(1e-5, 4.0, 0.5, 4380.0).noticed_share
     3.9998...e-05
@@ -53,6 +55,7 @@ class Member:
     waits_h: float = 0.0
     missed: float = 0.0
     overhaul_interval_h: float = math.inf
+    late: float = 0.0
 
     @property
     def in_order(self) -> tuple[float, ...]:
@@ -155,9 +158,9 @@ class HiddenSet:
     @property
     def begun_per_h(self) -> dict[str, float]:
         """How often each member is the last to fail, per hour, beyond noticed failures."""
-        return {name: here - noticed for name, here, noticed in zip(
-            self.names, _set_figures(self.members, self.crews)[1], _set_figures(self.noticed)[1],
-            strict=True)}
+        here, noticed = _set_figures(self.members, self.crews)[1], _set_figures(self.noticed)[1]
+        return {name: (1.0 - member.late) * (often - as_noticed) for name, member, often, as_noticed in zip(
+            self.names, self.members, here, noticed, strict=True)}
 
     def without(self, name: str) -> "HiddenSet":
         """Return what is left of the set when one of them is down for good, and known to be."""

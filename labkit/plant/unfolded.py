@@ -133,4 +133,11 @@ class PairTimes:
         seen *= ends / leaves
         return Member(seen + hidden, 1.0 / ends, hidden / (seen + hidden), missed=self.pair.missed,
                       test_interval_h=self.pair.test_interval_h,
-                      overhaul_interval_h=self.pair.overhaul_interval_h)
+                      overhaul_interval_h=self.pair.overhaul_interval_h, late=self.late(unit))
+
+    def late(self, unit: str) -> float:
+        """Return the share of the times that a unit comes to be out in which nobody led before."""
+        out = failed_states(unit)
+        share, after_outage = self._within(NOBODY_LEADS, out)
+        whole, all_of_it = self._within(self.share.keys() - out, out)
+        return share * after_outage / (whole * all_of_it)
