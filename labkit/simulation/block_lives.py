@@ -124,7 +124,7 @@ def _part_changes(tables, horizon_h, lives, rng):
     life = np.tile(np.arange(lives), tables.part_rows.size)
     now_h = np.zeros(part.size)
     none = np.empty(0, dtype=np.int64)
-    outages = [(none, none, np.empty(0), np.empty(0))]
+    outages = [(none, none, np.empty(0), np.empty(0), np.empty(0, dtype=bool))]
     while part.size:
         begin_h = rng.standard_exponential(part.size)
         begin_h *= tables.mtbf_h[part]
@@ -138,11 +138,11 @@ def _part_changes(tables, horizon_h, lives, rng):
             here = slice(*np.searchsorted(part, (number, number + 1)))
             repair_h[here] = repair.draw(rng, here.stop - here.start)
         end_h = begin_h + repair_h
-        outages.append((life, tables.part_rows[part], begin_h, end_h))
         goes_on = end_h <= horizon_h
+        outages.append((life, tables.part_rows[part], begin_h, end_h, goes_on))
         part, life, now_h = part[goes_on], life[goes_on], end_h[goes_on]
-    life, variable, begin_h, end_h = (np.concatenate(column) for column in zip(*outages))
-    back = np.flatnonzero(end_h <= horizon_h)
+    life, variable, begin_h, end_h, back = (np.concatenate(column) for column in zip(*outages))
+    back = np.flatnonzero(back)
     return (np.append(life, life[back]), np.append(variable, variable[back]),
             np.append(np.ones_like(life), np.zeros_like(back)), np.append(begin_h, end_h[back]))
 
