@@ -204,13 +204,15 @@ def _plain_cycle(jumps, exits, flow):
 
 def _alias_tables(jumps):
     """Give the width, thresholds and targets of Walker's alias method, for all rows alike."""
-    width = max(1, int(np.count_nonzero(jumps, axis=1).max()))
+    # a state that is never left jumps to itself
+    jumps = np.where(jumps.any(axis=1)[:, None], jumps, np.eye(len(jumps)))
+    width = int(np.count_nonzero(jumps, axis=1).max())
     keep = np.ones((len(jumps), width))
     target = np.empty((len(jumps), width, 2), dtype=np.intp)
     for state, row in enumerate(jumps):
-        goals = np.flatnonzero(row) if row.any() else np.array([state])
+        goals = np.flatnonzero(row)
         share = np.zeros(width)
-        share[: len(goals)] = row[goals] * width if row.any() else width
+        share[: len(goals)] = row[goals] * width
         target[state] = np.append(goals, np.full(width - len(goals), goals[0]))[:, None]
         small = [k for k in range(width) if share[k] < 1]
         large = [k for k in range(width) if share[k] >= 1]
