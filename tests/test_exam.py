@@ -294,3 +294,22 @@ def test_one_question_answers_another(monkeypatch, text, results, form, told):
     monkeypatch.setattr(module, "question_of", lambda lesson, item, seed: SimpleNamespace(
         numbers=None, results=results, form=form, right_place=1))
     assert module._answers(of_item("a", task=lambda numbers, seed: text), of_item("b"), 1) is told
+
+
+def in_bank(monkeypatch, form, right=None, place=0):
+    monkeypatch.setattr(module, "question_text", lambda question: "Asked.")
+    question = SimpleNamespace(form=form, item=of_item("01-a", right_answer=lambda numbers: right), numbers=None, number=4, right_place=place)
+    found = module._in_bank(question, "B")
+    assert (found["name"], found["points"], found["text"]) == ("04 B 01-a", 2, "Asked.")
+    return found
+
+
+def test_what_a_platform_is_asked_by_hand(monkeypatch):
+    """Cards have places from 1; what is offered in a table and is right nowhere stands without a question."""
+    cards = in_bank(monkeypatch, Form(options=("a", "b", "c"), places=3), ["c", "a", "b"])
+    assert (cards["kind"], cards["pairs"]) == ("matching", [("a", "2"), ("b", "3"), ("c", "1")])
+    one = in_bank(monkeypatch, Form(options=("a", "b", "c")), place=1)
+    assert (one["kind"], one["options"]) == ("multichoice", [("a", 0), ("b", 100), ("c", 0)])
+    pick = Form(options=("yes", "no", "never"))
+    table = in_bank(monkeypatch, table_of("given", pick, pick), {("row", "column 1"): "no", ("row", "column 2"): "yes"})
+    assert (table["kind"], table["pairs"]) == ("matching", [("row / column 1", "no"), ("row / column 2", "yes"), ("", "never")])
