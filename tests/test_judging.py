@@ -257,6 +257,8 @@ HUNDRED = question("2 * a_h * 1.04", "h", {"a_h": 50.0})  # 104 h, and 100 h wit
 GIVEN_100 = question("2 * a_h", "h", {"a_h": 52.0, "b_h": 100.0})  # 104 h
 ONE = question("2 * a_h * 1.4", "h", {"a_h": 0.5})  # 1.4 h, and 1 h without 1.4
 RATES = question("rate_per_a * 4", "1/a", {"rate_per_a": 0.6, "other_per_a": 60.0})
+IN_MINUTES = question("60 * a_h", "min", {"a_h": 2.0})
+PLUS_FOUR = question("a_h * times + c_h", "h", {"a_h": 10.0, "times": 6, "c_h": 2.4})  # 62.4 h
 DAYS = question("2 * a_d", "d", {"a_d": 6.0})
 TERM = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 0.2})  # 12 h, and 12.2 h with the b besides
 TWO_OFF = question("a_h * 2", "h", {"a_h": 6.0, "b_h": 1.9})
@@ -270,6 +272,15 @@ PLUS_ONE = question("a_h * times + c_h", "h", {"a_h": 10.0, "times": 6, "c_h": 1
     (MONEY, "2 1/d", "UNIT", "for the end: rate_per_a", 0), (MONEY, "3 1/d", "UNIT", "kind of unit", 0),
     # 60 % of a number of times is 0.6, the rate without the 4, before it is the 60 that the task gives
     (RATES, "60 %", "LOOK_AGAIN", "left out: 4", 0), (RATES, "240 %", "RIGHT", "", 1),
+    # 6 % of a year are 525.6 h, and 94 % are 8234.4 h
+    (BOTH, "525.6 h", "UNIT", "share of a year", 0.5), (BOTH, "8234.4 h", "UNIT", "complement: all", 0),
+    (COUNT, "21 h", "UNIT", "kind of unit", 0.5),
+    # 2 h are 120 min, but the task gives them so
+    (IN_MINUTES, "2 h", "UNIT", "for the end: a_h", 0), (IN_MINUTES, "7200 s", "RIGHT", "", 1),
+    # what is no whole number is rounded up: 2.6 to the 3 without the 7
+    (COUNT, "2.6", "LOOK_AGAIN", "left out: 7", 0), (COUNT, "8.6", "LOOK_AGAIN", "far: many times", 0),
+    # 60 x 24, where the 2.4 that is left out is more than a small term
+    (PLUS_FOUR, "1440 h", "LOOK_AGAIN", "far: many times", 0),
     # few figures are those of the right value, unless a given has all of them
     (TWELVE, "12 h", "RIGHT", "", 1), (TWELVE, "12.0 h", "LOOK_AGAIN", "left out: 1.03", 0),
     (HUNDRED, "100 h", "RIGHT", "", 1), (GIVEN_100, "100 h", "NEAR", "figures", 0),
