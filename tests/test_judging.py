@@ -277,6 +277,8 @@ PLUS_ONE = question("a_h * times + c_h", "h", {"a_h": 10.0, "times": 6, "c_h": 1
     (COUNT, "21 h", "UNIT", "kind of unit", 0.5),
     # 2 h are 120 min, but the task gives them so
     (IN_MINUTES, "2 h", "UNIT", "for the end: a_h", 0), (IN_MINUTES, "7200 s", "RIGHT", "", 1),
+    # 100 - 2 is the rest of nothing where no share is asked, and the rest of 20 where one is
+    (A_YEAR, "98 h/a", "LOOK_AGAIN", "far: many times", 0), (BOTH, "80 %", "LOOK_AGAIN", "rest of: share", 0),
     # what is no whole number is rounded up: 2.6 to the 3 without the 7
     (COUNT, "2.6", "LOOK_AGAIN", "left out: 7", 0), (COUNT, "8.6", "LOOK_AGAIN", "far: many times", 0),
     # 60 x 24, where the 2.4 that is left out is more than a small term
@@ -353,6 +355,8 @@ def test_an_answer_is_judged_by_hand(item, said, verdict, slip, score):
     (DAYS, "12 months", "the number fits d, and not months. That is 30.4 times too much."),
     (MONEY, "36000 USD", "the number is right, and 'USD' is in another currency than EUR/a."),
     (PLUS_ONE, "1440 h", "1440 h is too large by a factor of 24, and without the c of 1 h: where does such a factor come in?"),
+    (PLUS_ONE, "600000 h", "600000 h has its decimal point 4 places too far to the right, and without the c of 1 h: "
+                           "where does it belong?"),
     (NINES, "105 %", "105 % comes out without the a of 99.99 %: what does it take off?"),
     (TERM, "14 EUR", "'EUR' does not measure a time."),
     (OFTEN, "0.5 a", "0.5 a is the result turned over: how often is that?"),
