@@ -77,7 +77,7 @@ def test_verdict_on_a_takeover(unwritten_ms, verdict):
 @pytest.mark.parametrize(("per_year", "words"), [
     (0, "never"), (1e-6, "less than one in 10⁶ years"), (1.01e-6, "one in 990 000 years"),
     (0.001, "one in 1 000 years"), (0.5, "one in 2 years"), (0.125, "one in 8 years"),
-    (0.15, "one in 6.7 years"), (1, "1 a year"), (9.96, "10 a year"), (12.3, "12 a year"),
+    (0.15, "one in 6.7 years"), (1, "1 a year"), (9.96, "10 a year"), (10.4, "10 a year"), (12.3, "12 a year"),
     (364.9, "365 a year"), (365, "1 a day"), (365 * 1234, "1 230 a day"),
     (365 * 99.7, "100 a day"),
 ])
