@@ -196,7 +196,10 @@ class AnswerReader:
                 return value
             top, _, below = self.asked.text.partition("/")
             return Value(share.number * size_of(below) / size_of(top), (top,), (below,), bare=False)
-        return share.times(self.power())
+        whole = self.power()
+        # "13.6 of 100" is a share where one is asked.
+        return share.times(whole, over=bool(value.digits and whole.digits and value.bare and whole.bare
+                                            and self.asked and (self.asked.text,) in SHARES))
 
     def _rate(self, value: Value) -> Value:
         """Read "in 8 years" and "every year" after what happens in it."""
@@ -271,7 +274,8 @@ class AnswerReader:
             return self._clock()
         if word in _FUNCTIONS and self.peek(1)[0] == "number":  # ln 20
             self.place += 1
-            return Value(_FUNCTIONS[word](self._plain_number()))
+            value = Value(_FUNCTIONS[word](self._plain_number()))
+            return self._with_unit(value) if kind_of(self.symbol()) else value
         if word == "(" or (word in _FUNCTIONS and self.peek(1)[1] == "("):
             function = _FUNCTIONS.get(word)
             self.place += 2 if function else 1
