@@ -80,9 +80,17 @@ def course_plan(name: str) -> tuple[str, str, tuple[CourseSession, ...]]:
     plan = (plans := _plans())[one_of("plan", name, plans)]
     order = _order(plan)
     lessons = {path.stem[:2]: read_lesson(path) for path in lesson_files()}
-    lessons |= {number: replace(lessons[number], taught=frozenset(order[:at]))
-                for at, number in enumerate(order)}
+    lessons |= {number: _after(lessons[number], frozenset(order[:at])) for at, number in enumerate(order)}
     return plan["title"], plan["about"], tuple(_session(each, lessons) for each in plan["session"])
+
+
+def _after(lesson: LessonFile, taught: frozenset[str]) -> LessonFile:
+    """Return a lesson for a class that has had others; where it has nothing to recall, that takes no time."""
+    lesson, exercises = replace(lesson, taught=taught), lesson_of(f"{lesson.number}-course")
+    if any(lesson.has_had(exercises.item(name).title) for name in exercises.recall):
+        return lesson
+    return replace(lesson, sections=tuple(
+        replace(each, minutes=each.minutes * (each.heading != "Recall")) for each in lesson.sections))
 
 
 def lessons_of(plan: str) -> list[str]:
