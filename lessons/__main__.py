@@ -176,7 +176,7 @@ def _new(arguments: argparse.Namespace) -> None:
     file = write_starter(arguments.file)
     _say(f"{file}: a plant to start from, and beside it a schema for editors. Its comments say how "
          "to change it; then check it:")
-    _say(f"  workbook check {file}")
+    _say(f'  workbook check "{file}"' if " " in str(file) else f"  workbook check {file}")
 
 
 def _check(arguments: argparse.Namespace) -> int:

@@ -6,6 +6,7 @@ import io
 import json
 import os
 import re
+import shlex
 import signal
 import socket
 import subprocess
@@ -173,6 +174,14 @@ def test_new_and_check_a_plant_file(tmp_path, capsys):
     assert "mttr" in shown and "line" in shown and "errors 0" not in shown
     assert main(["check", str(tmp_path / "none.toml")]) == 2
     assert "none.toml" in capsys.readouterr().err
+
+
+def test_the_command_that_new_names_can_be_pasted(tmp_path, capsys):
+    """A shell takes what stands after a space for another word."""
+    for name in ("my plant.toml", "mine.toml"):
+        assert main(["new", str(tmp_path / name)]) == 0
+        told = capsys.readouterr().out.splitlines()[-1].strip()
+        assert main(shlex.split(told)[1:]) == 0 and "errors 0" in capsys.readouterr().out
 
 
 def test_a_schema_that_is_another_is_kept_and_ours_gets_a_number(tmp_path):
