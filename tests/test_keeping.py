@@ -110,11 +110,11 @@ def test_another_machine_goes_on_and_writes_the_same(record, tmp_path):
 
 
 @pytest.mark.parametrize(("content", "words"), [
-    (b'{"kind": "recipe"}', "it is not what Hand in writes"),
+    (b'{"kind": "recipe"}', "it must be what Hand in writes"),
     (b"\xff\xd8\xff", "line 1: must be text in UTF-8, got byte 0xff"),
     (b"{", "what is handed in must be JSON, got line 1, column 2: Expecting property name"),
     (b"[" * 200_000, "what is handed in must be JSON, got lists in one another"),
-    (b"\xef\xbb\xbf{}", "it is not what Hand in writes"), (None, "cannot be read"),
+    (b"\xef\xbb\xbf{}", "it must be what Hand in writes"), (None, "cannot be read"),
 ])
 def test_what_is_no_bundle_is_refused_in_words(record, tmp_path, content, words):
     file = tmp_path / "file.json"

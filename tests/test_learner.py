@@ -369,7 +369,7 @@ def resealed(data, **change):
 @pytest.mark.parametrize(
     "change, words",
     [
-        (lambda data: data.update(kind="recipe"), "it is not what Hand in writes"),
+        (lambda data: data.update(kind="recipe"), "it must be what Hand in writes"),
         (lambda data: data["attempts"][0].update(raw="36"), "the file is damaged"),
         (lambda data: data.update(attempts={}), "attempts must be a list"),
         (lambda data: data.update(label=3), "label, course and identity must be text"),

@@ -295,7 +295,7 @@ def test_story_is_saved_and_replayed(tmp_path):
 @pytest.mark.parametrize(
     "change, words",
     [
-        ({"kind": "recipe"}, "it is no story, as a panel saves it"),
+        ({"kind": "recipe"}, "it must be a story, as a panel saves it"),
         ({"format": 9}, "format must be 1, got 9"),
         ({"name": " "}, "name must not be empty"),
         ({"more": 1}, "keys must be"),

@@ -118,7 +118,7 @@ class Story:
         """
         data = json_of(text, "a story, as a panel saves it,")
         if not isinstance(data, dict) or data.pop("kind", None) != "story":
-            raise ValueError("it is no story, as a panel saves it")
+            raise ValueError("it must be a story, as a panel saves it")
         if (found := data.pop("format", None)) != FORMAT:
             raise ValueError(f"format must be {FORMAT}, got {found!r}")
         wanted = {field.name for field in fields(cls)}

@@ -472,7 +472,7 @@ def read_bundle(text: str) -> Bundle:
     """
     data = json_of(text, "what is handed in")
     if not isinstance(data, dict) or data.get("kind") != "bundle":
-        raise ValueError("it is not what Hand in writes")
+        raise ValueError("it must be what Hand in writes")
     entries = data.get("attempts")
     if not isinstance(entries, list) or not all(isinstance(entry, dict) for entry in entries):
         raise ValueError("attempts must be a list of entries")
