@@ -99,7 +99,7 @@ class Wires:
     def __init__(self, plant: Plant):
         parts = plant.parts
         self._parts = parts
-        self.controllers = plant.controllers
+        self.controllers = plant.controllers if plant.pair else plant.controllers[:1]
         self.racks = plant.racks
         self.panels = tuple(name for name in parts if parts[name].kind == "panel")
         self.repeaters = tuple(name for name in parts if parts[name].kind == "repeater")
