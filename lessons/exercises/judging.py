@@ -214,14 +214,16 @@ def nearest(given: Given, candidates: Iterable[tuple[float, Hit]], *, pairs: boo
     (['a'], [])
     """
     found = []
+    few = given.half > 0.06 * abs((one or 100.0) - given.value)  # figures of the rest
     for value, hit in candidates:
         size = abs(value) if one is None else min(abs(value), abs(one - value))
         widest = (WIDEST_OF_PAIRS if pairs else WIDEST) * abs(value)
         floor = FOUR_FIGURES * size / (2 if pairs else 1)
         off = abs(given.value - value)
         moved = abs(value - right)
-        if hit.id.startswith("factor: rest") and given.half > 0.06 * abs((one or 100.0) - given.value):
-            continue  # too few figures of the rest
+        if few and (hit.id.startswith("factor: rest")
+                    or off > EDGE * abs(value) and re.match("rest of (a quotient|exp)|.*; rest$", hit.id)):
+            continue
         if moved < HARDLY * size and off > max(moved / 10, min(given.half, moved / 3)):
             continue
         half = min(given.half, widest)

@@ -79,7 +79,7 @@ class NumberJudge:
         own, given, cell = self.own, as_given(written), self.cell
         # "12 failures" and "12 beats" are a number with a name, and with no unit.
         # "1025 a year" is EUR a year, where the question says so.
-        per = own.kind[0] and written.unit and written.unit.text == f"1/{own.text.partition('/')[2]}"
+        per = written.unit and written.unit.text == f"1/{own.text.partition('/')[2]}"
         unit_asked = cell.shows_unit or bool(UNIT_ASKED.search(cell.ask))
         bare = written.bare or bool(per and unit_asked)
         plain = bare and (unit_asked or own.kind == ("", "")
@@ -185,10 +185,8 @@ class NumberJudge:
             if rung == "power of ten" and value >= 0.9 * whole:
                 power = round(math.log10(left / (whole - right)))
                 many = {1: "one nine", 2: "two nines"}.get(abs(power), f"{abs(power)} nines")
-                way = "few" if power > 0 else "many"
-                return Judgement(Verdict.LOOK_AGAIN,
-                                 f"{self.said} has {many} too {way}: how many stand in a row?",
-                                 value, "S01", slip="count of nines")
+                shows = f"{self.said} has {many} too {'few' if power > 0 else 'many'}: how many stand in a row?"
+                return Judgement(Verdict.LOOK_AGAIN, shows, value, "S01", slip="count of nines")
             words = f"leaves {left:.3g} {self.cell.unit} to {shown(whole)} {self.cell.unit}. That {words}"
         elif self.own.text == "%" and value > 100 >= right:
             rung, words = "more than all", "is more than the whole"
