@@ -388,8 +388,14 @@ def up(off_percent):
     return question("100 - off_percent", "%", {"off_percent": off_percent}, complement=True)
 
 
-def a_year(mttr_h, *marks, **more):
-    return question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 4380.0, "mttr_h": mttr_h}, *marks, **more)
+def a_year(mttr_h, *marks, tolerance=0.0, **more):
+    return question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 4380.0, "mttr_h": mttr_h} | more, *marks, tolerance=tolerance)
+
+
+def beside(unit, value):
+    """Return a question in a table whose other place holds this."""
+    other = replace(A_YEAR, unit=unit, solve=lambda n: value, formula=None)
+    return replace(A_YEAR, beside=(("row / place", other),))
 
 
 def in_lines(*marks):
@@ -410,6 +416,7 @@ SHARE_OF_HOURS = question("100 * a_h / (a_h + b_h)", "%", {"a_h": 99.0, "b_h": 1
 NINE_TENTHS = question("a_min * 0.9 / 60", "h", {"a_min": 80.0})  # 1.2 h
 UP_AS_SHARE = question("1 - off", "", {"off": 0.0005}, complement=True)
 MARK_OF_ZEROS = question("a_h * 1.75", "h", {"a_h": 1000.0, "b_h": 2404.8}, marked(2380.0))
+RATIO = question("100 * a_h / b_h", "%", {"a_h": 8.0, "b_h": 120.0})  # 6.67 %
 NOT_TOLD = question("down_min", "min", {"a_h": 1.0}, lines=(("all_h", "2 * a_h"), ("down_min", "60 * all_h")))
 
 
@@ -466,6 +473,24 @@ NOT_TOLD = question("down_min", "min", {"a_h": 1.0}, lines=(("all_h", "2 * a_h")
     # 31.3 from 100, and -55 is nobody's rest of 155
     (replace(BOTH, fingerprints=(marked(31.3),)), "68.7 %", "LOOK_AGAIN", "mark 1: M09; rest", 0),
     (replace(BOTH, fingerprints=(marked(155.0),)), "-55.0 %", "LOOK_AGAIN", "far: sign", 0),
+    (replace(BOTH, fingerprints=(marked(31.3),)), "62.6 %", "LOOK_AGAIN", "mark 1: M09; twice", 0),
+    # 3 times 7 h: 3.5 h are half of what is given
+    (question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 2920.0, "mttr_h": 7.0}), "3.50 h/a", "LOOK_AGAIN",
+     "given for the end: mttr_h; half", 0),
+    # 2 x 34.676 x 34.676 = 2404.8 has three figures of 2400, and the 2440 that is given has two
+    (a_year(34.676, b_h=2440.0), "2400 h/a", "LOOK_AGAIN", "twice: mttr_h", 0),
+    (a_year(34.676, b_h=2440.0), "2440 h/a", "LOOK_AGAIN", "given for the end: b_h", 0),
+    # another place: behind what is common here, before what is single, and last of all in another unit
+    (beside("h/a", 6.0), "6.0 h/a", "LOOK_AGAIN", "given for the end: mttr_h", 0),
+    (beside("h/a", 72.0), "72.0 h/a", "LOOK_AGAIN", "other cell: row / place", 0),
+    (beside("h", 72.0), "72.0 h/a", "LOOK_AGAIN", "twice: mttr_h", 0),
+    (beside("h", 50.0), "50.0 h/a", "LOOK_AGAIN", "other cell: row / place", 0),
+    # of 99.9 and 100 too few figures are left to 100 for a proof, unless it is the very number: 1 / 100 of 100
+    (BOTH, "99.9 %", "LOOK_AGAIN", "far: many times", 0), (RATIO, "99 %", "LOOK_AGAIN", "far: many times", 0),
+    (RATIO, "99.17 %", "LOOK_AGAIN", "rest of a quotient: 1, b_h", 0),
+    (question("100 * a_h / b_h", "%", {"a_h": 8.0, "b_h": 100.0}), "99 %", "LOOK_AGAIN", "rest of a quotient: 1, b_h", 0),
+    # times by times are a number, which is a number a year where that is asked
+    (OFTEN, "8760 h / 4380 h", "RIGHT", "", 1), (OFTEN, "8760 / 4380", "NEAR", "no unit", 0.5),
     # one figure is rough, and as near as 0.7 and 1.4 of the result from no rare slip: 5.2 + 1.8, 5 + 2 and 6 + 6 - 3
     (twice(2.6, b_h=1.8), "7 h", "LOOK_AGAIN", "far: by a part", 0), (twice(2.5, b_h=2.0), "7 h", "LOOK_AGAIN", "one term more: b_h", 0),
     (twice(6.0, b_h=3.0), "9 h", "LOOK_AGAIN", "far: by a part", 0), (twice(6.0, b_h=8.0), "20 h", "LOOK_AGAIN", "one term more: b_h", 0),
@@ -474,7 +499,7 @@ NOT_TOLD = question("down_min", "min", {"a_h": 1.0}, lines=(("all_h", "2 * a_h")
     (A_YEAR, "0.1 %", "UNIT", "share of a year", 0.5), (A_YEAR, "0.2 %", "UNIT", "far: by a part", 0),
     (A_YEAR, "0.0685 %", "LOOK_AGAIN", "given for the end: mttr_h", 0), (A_YEAR, "0.0228 %", "LOOK_AGAIN", "left out: mttr_h", 0),
     (A_YEAR, "0 EUR", "UNIT", "kind of unit", 0), (A_YEAR, "1 EUR", "UNIT", "kind of unit", 0),
-    (OFTEN, "0 a", "UNIT", "kind of unit", 0), (OFTEN, "4380 h", "LOOK_AGAIN", "turned over: all", 0),
+    (OFTEN, "0 a", "UNIT", "kind of unit", 0), (OFTEN, "4380 h", "LOOK_AGAIN", "turned over: all", 0), (OFTEN, "4400 h", "LOOK_AGAIN", "turned over: all", 0),
     (BOTH, "1752 h", "LOOK_AGAIN", "left out: other", 0), (BOTH, "1700 h", "UNIT", "far: many times", 0),
     (MINUTES, "35 EUR", "LOOK_AGAIN", "left out of the sum: b_min", 0),
 ])
@@ -499,6 +524,8 @@ def test_limits_of_a_judgement_by_hand(item, said, verdict, slip, score):
     # 50 of 87 %, where more is left to 100 % than is said
     (up(13.0), "50 %", "50 % is too small by about two fifths."),
     (up(0.0465), "99.5 %", "99.5 % leaves 0.5 % to 100 %. That is about 11 times too large."),
+    (replace(BOTH, fingerprints=(marked(31.3),)), "0.313 %", "One hour each? And it is counted as a share of one."),
+    (replace(BOTH, unit="", solve=lambda n: 0.06, fingerprints=(marked(0.313),)), "31.3", "One hour each? And it is counted in %."),
     # what the task does not tell is told by no step, and a hint says it where it is not the result
     (in_lines(), "600 min/a", "600 min/a comes out without the rate: does it happen once in every year?"),
     (in_lines(marked(700.0, "Is it {per_a} of {down_min} min/a?")), "700 min/a", "Is it 79.6 min/a?"),
