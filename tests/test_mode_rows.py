@@ -143,6 +143,11 @@ def test_a_cut_counts_from_the_first_battery_that_ends():
                              4.0) == 4.0
     # what passes leaves its longest gap: 1800 s are half an hour
     assert mode_words.lost_h(basis, fault, effect(longest_gap_ms=1_800_000), 4.0) == 0.5
+    # no battery carries outputs, and only what cuts the mains goes on beyond one
+    assert mode_words.lost_h(basis, fault, effect(gap_open=True), 4.0) == 4.0
+    part.cuts = False
+    assert mode_words.lost_h(basis, fault, cut, 4.0) == 4.0
+    assert mode_words.lost_h(basis, SimpleNamespace(unit="fire", kind=None, mode="off"), cut, 4.0) == 4.0
 
 
 @pytest.mark.parametrize(("mode", "words"), [
@@ -151,6 +156,18 @@ def test_a_cut_counts_from_the_first_battery_that_ends():
 def test_what_is_no_part_is_restored_in_no_sum(mode, words):
     basis = SimpleNamespace(plant=SimpleNamespace(parts={}, shared_events={}, pair=None))
     assert mode_words.repair_of(basis, SimpleNamespace(unit="people", mode=mode), None) == (None, words)
+
+
+@pytest.mark.parametrize(("unit", "share", "found"), [
+    ("A1", 0.5, (3.0, "3 h")), ("fire", 0.5, (3.0, "3 h")),
+    *((unit, share, (None, "when somebody puts it right; in no sum")) for unit, share in (("A1", None), ("flood", 0.5)))])
+def test_what_the_file_counts_is_restored_in_its_time(monkeypatch, unit, share, found):
+    """A part or an event that has a rate, and a kind of failure that has a share of it."""
+    monkeypatch.setattr(mode_words, "restored_h", lambda plant, fault: 3.0)
+    events = {"fire": SimpleNamespace(mtbf_h=1e6), "flood": SimpleNamespace(mtbf_h=None)}
+    basis = SimpleNamespace(plant=SimpleNamespace(parts={"A1": "A1"}, shared_events=events, pair=None))
+    fault = SimpleNamespace(unit=unit, mode="stopped", breaks={"A1"}, kind=SimpleNamespace(share=share))
+    assert mode_words.repair_of(basis, fault, a_run()) == found
 
 
 # ---------------------------------------------------------------- ranking

@@ -464,6 +464,26 @@ def test_symptoms_come_by_how_often_and_what_looks_normal_last():
     assert found[4].signs == {"PH1 PLANT": "green", "tank level": "as ever"}
 
 
+def test_without_a_panel_the_lamps_of_all_controllers_are_read():
+    """Both units are dark in 0.1 of the calls, A2 alone in 0.2; without lamps there is nothing to read."""
+    def found(controllers, *runs):
+        plant = SimpleNamespace(parts={}, controllers=controllers)
+        made = [SimpleNamespace(weight=weight, effect=SimpleNamespace(lamps_after=()), signs=signs) for weight, signs in runs]
+        return [(each.title, each.share, each.rings) for each in fault_finding._symptoms(SimpleNamespace(
+            plant=plant, signs=tuple(runs[0][1]), runs=made, normal=lambda: runs[0][1]))]
+
+    signs = ("A1 ACTIVE", "A2 ACTIVE", f"{ALARM}x")
+    usual, one, both = (dict(zip(signs, values, strict=True)) for values in (
+        ("green", "dark", "no"), ("dark", "green", "stands"), ("dark", "dark", "no")))
+    said = "All looks normal, no alarm stands, and yet somebody calls"
+    assert found(("A1", "A2"), (0.7, usual), (0.1, both), (0.2, one)) == [
+        ("A1: all dark; A2: ACTIVE green", 0.2, False), ("A1: all dark; A2: all dark", 0.1, False),
+        (f"{said}: A1: ACTIVE green; A2: all dark", 0.7, False)]
+    rings = {f"{ALARM}x": "stands"}
+    assert found((), (0.6, {f"{ALARM}x": "no"}), (0.4, rings)) == [
+        (f"{fault_finding.RINGS}: no lamp to read", 0.4, True), (f"{said}: no lamp to read", 0.6, False)]
+
+
 def test_of_two_panels_the_first_is_read():
     run = SimpleNamespace(weight=1.0, effect=SimpleNamespace(lamps_after=()), signs={"PH1 DATA": "red", "PH2 DATA": "red"})
     plant = SimpleNamespace(parts={**PANEL.parts, "PH2": PANEL.parts["PH1"]}, controllers=())
@@ -571,6 +591,9 @@ def test_each_choice_among_several_is_tried_once():
 @pytest.mark.parametrize(("kind", "done", "became", "limits"), [
     # the budget of both units at 40 ms: without power 175 to 285
     ("must switch", Do("on", "KF1: no power"), "off", (285, 175, "from the action to the first output of KF2")),
+    # told in no time, then 80 + 20 + 5 at most and 40 + 5 at least; a pulled link first waits for the next cycle of 40
+    ("must switch", Do("on", "x"), "stopped", (105, 45, "from the action to the first output of KF2")),
+    ("must switch", Do("on", "x"), "standby", (145, 45, "from the action to the first output of KF2")),
     ("must switch", Do("role change"), "standby", (60, None, "longest pause between two changes of the output")),
     ("fail state", Do("on", "x"), "off", (500, None, "from the last write to the fail state, at the terminals")),
     ("must not switch", Do("on", "x"), "off", (None, None, "no step of any output"))])
@@ -781,6 +804,43 @@ def test_a_lamp_is_said_by_shape_and_meaning():
         "green disc (runs)", "dark (no fault)", "dark"]
     assert fault_finding._in_full(run, "KF2", "RUN", "green") == "green"
 
+def test_readings_of_each_line_once_and_of_what_is_fed(monkeypatch):
+    """60 ohm are good at any line; the copper of one whose length nobody tells is still to be added."""
+    monkeypatch.setattr(fault_finding, "bus_readings", lambda length_m: {"good": ("60 ohm", f"at {length_m:g} m")})
+    lines = [SimpleNamespace(unit=unit, kind=SimpleNamespace(line=line)) for unit, line in (
+        ("B1", True), ("B2", True), ("B1", True), ("W1", False))]
+    parts = {name: SimpleNamespace(place=place, what="bus", fed_by=()) for name, place in (("B1", "duct, 870 m"), ("B2", "duct"), ("W1", ""))}
+    here = SimpleNamespace(plant=SimpleNamespace(parts=parts), faults=dict(enumerate(lines)), named=lambda name: f"{name} here")
+    table = fault_finding._readings(here)
+    assert [tuple(row.values()) for row in table.rows[:-1]] == [
+        ("B1 here, 870 m", "60 ohm", "at 870 m", "good"), ("B2 here, add the copper of its length", "60 ohm", "at 0 m", "good")]
+    assert table.rows[-1]["means"] == "through" and table.note == texts()["back"]["lines"]
+    parts["W1"].fed_by, here.faults = ("B1",), {3: lines[3]}
+    table = fault_finding._readings(here)
+    assert [row["what"] for row in table.rows] == ["24 V at a unit", "one wire of a cable, end to end"] and table.note == ""
+
+
+@pytest.mark.parametrize(("by_hand", "ready_ms", "said"), [
+    (True, (11_600,), "by_hand"), (False, (11_600, 12_400), "ready about 12 s after"), (False, (), "that was out stays loading:")])
+def test_which_roles_have_to_be_seen_in_the_end(monkeypatch, by_hand, ready_ms, said):
+    """Only the last time at which a unit becomes ready counts."""
+    record = [*(("role", "standby", ms) for ms in ready_ms), ("role", "active", 60_000), ("alarm", "standby", 90_000)]
+    done = []
+
+    def course(plant, actions, settings, *, prepared, leader):
+        done.append((actions, [(each.verb, each.fault_id) for each in prepared], leader))
+        return SimpleNamespace(record=[SimpleNamespace(what=what, new=new, time_ms=ms) for what, new, ms in record],
+                               after=SimpleNamespace(roles={"A1": SimpleNamespace(value="loading")}))
+
+    monkeypatch.setattr(fault_finding, "course_of", course)
+    here = plant_for_steps(by_hand=by_hand)
+    told = texts()["back"]
+    assert told.get(said, said) in fault_finding._way_back(here)
+    assert done == [([Do("off", "A1: no power")], [("on", "A1: no power")], "A1")] * (not by_hand)
+    assert fault_finding._roles_back(here) == (told["stays"],)
+    assert fault_finding._roles_back(plant_for_steps(pair=False)) == ()
+
+
 # ---------------------------------------------------------------- the comparison, by hand
 
 
@@ -827,6 +887,40 @@ def test_what_moves_the_net_by_half_a_unit_of_money_is_shown():
     assert table.note.endswith("EUR a year. Without effect: c and d.")
     assert "Without effect" not in comparison._swings(SimpleNamespace(plant=SimpleNamespace(currency="EUR")), swings[:1]).note
     assert comparison._tornado(swings[1:2]) == ""
+
+
+@pytest.mark.parametrize(("functions", "variants", "pair", "racks", "kept"), [
+    # two functions in the first table and four in each further one
+    ("abcdefg", "AB", True, "RS", [("ab", True), ("cdef", False), ("g", False)]), ("abcdef", "A", True, "R", [("ab", True), ("cdef", False)]),
+    ("ab", "A", False, "RS", [("ab", True)]), ("a", "AB", False, "R", [("a", True)])])
+def test_the_sections_of_a_comparison(monkeypatch, functions, variants, pair, racks, kept):
+    outcomes, words = tuple(map(an_outcome, variants)), {}
+    monkeypatch.setattr(comparison, "section", lambda name, *tables, **more: words.update(more) or (name, *tables))
+    monkeypatch.setattr(comparison, "table", lambda name, *_, **__: name)
+    monkeypatch.setattr(comparison, "replace", lambda made, **more: made)
+    monkeypatch.setattr(comparison, "_minutes", lambda outcomes, names, first=False: ("".join(names), first))
+    for name, found in (("compare_variants", outcomes), ("rank_variants", ()), ("_next_steps", ()), ("_left_out", "left"), ("_money", "money"),
+                        ("_steps", "costs"), ("_bars", {}), ("kept_by", ["kept"]), ("_verdict", ["verdict"])):
+        monkeypatch.setattr(comparison, name, lambda *_, found=found: found)
+    here = SimpleNamespace(plant=SimpleNamespace(functions_counted=dict.fromkeys(functions), racks=racks, pair=pair or None, currency="EUR"),
+                           paper=lambda name, sections: sections)
+    more = [("gain", "gain", "way"), "verdict"] if len(variants) == 2 else [("no_variants",)]
+    assert comparison.comparison(here) == [("down_time", *kept), "kept", ("money", "money", "costs"), *more, ("left_out",)]
+    assert words["parted"] == (texts()["kept"]["parted"],) * (pair and racks == "RS")
+    assert words.get("first") == ("A" if more[0] != ("no_variants",) else None)
+
+
+@pytest.mark.parametrize(("by_hand", "sync", "said"), [
+    (False, ("S1", "S2"), ["people", "at most 60 ms by hand", "Failures of S1 and S2", "Wrong"]),
+    (False, (), ["people", "at most 60 ms by hand", "Wrong"]), (True, ("S1",), ["people", "Wrong"])])
+def test_what_a_comparison_of_a_pair_leaves_out(by_hand, sync, said):
+    """0.5 of 1.752 repairs a year take the wrong unit; a quarter of these and of two tests leave one stopped."""
+    plant = SimpleNamespace(pair=SimpleNamespace(units=("A1", "A2"), test_interval_h=4380, sync=sync), shared_events={}, started_by_hand=by_hand,
+                            parts=dict.fromkeys(("A1", "A2", "S1"), SimpleNamespace(failure_rate_per_h=1e-4)),
+                            people=SimpleNamespace(wrong_unit=0.5, left_stopped=0.25))
+    found = comparison._left_out(SimpleNamespace(plant=plant, faults={}, settings=SimpleNamespace(longest_write_gap_ms=60)))
+    said[0] = f"taken out {per_year(0.876)}, the standby left stopped {per_year(0.938)};"
+    assert len(found) == len(said) and all(words in each for words, each in zip(said, found, strict=True))
 
 
 def test_ranks_ratios_and_the_first_table():
@@ -1286,6 +1380,104 @@ def test_steps_are_numbered_in_order_and_what_moves_is_a_fault_like_others(monke
     assert [each.part for each in found[3:5]] == [steps.SINGLE] * 2
     assert {kind: sheet_step("", kind, "x", longer_min=2).minutes for kind in steps.MINUTES} == {
         "must switch": 6, "must not switch": 6, "fail state": 17, "return to normal": 8, "check": 12}
+
+
+def test_what_a_step_is_made_from(monkeypatch):
+    """What was done last is put back first, what passes is not put back at all, and two leaders are not tried."""
+    asked, run = [], SimpleNamespace(after=SimpleNamespace(leaders=("A1",)), functions_lost=("kept",))
+    monkeypatch.setattr(steps, "course_of", lambda plant, actions, settings, *, prepared, leader: asked.append(
+        (actions, prepared, leader)) or run)
+    monkeypatch.setattr(steps, "kind_of", lambda effect: "must not switch")
+    monkeypatch.setattr(steps, "_limit", lambda basis, kind, effect, actions: (9, 4, "from here"))
+    monkeypatch.setattr(steps, "_partners", lambda basis, taken: ("P", "Q") if taken == {"S1", "A1"} else ())
+    monkeypatch.setattr(steps, "_way_back", lambda basis, back, done, leader: f"back: {[(each.verb, each.fault_id) for each in back]} {len(done)}")
+    there = plant_for_steps()
+    dip = fault_of("T1: dip", "supply", mode="voltage dip")
+    there.faults = {name: fault_of(name, mode="broken") for name in ("S1: cut", "A1: no power")} | {dip.id: dip}
+    cut, gone, passing, change = Do("on", "S1: cut"), Do("on", "A1: no power"), Do("on", dip.id), Do("role change")
+    made = steps._step(there, "x", "Do it.", ("S1: cut", "A1: no power"), "A1", prepared=(cut,), before="S1 pulled.", actions=(gone,))
+    assert made == SheetStep(
+        "", "must not switch", "x", "A1 active, A2 ready; all links good, no alarm. Proved good directly before: P and Q. Lost "
+        "meanwhile, so manned or not needed: kept. Then: S1 pulled.", "Do it.", run, "", 9, 4, "from here",
+        "back: [('off', 'A1: no power'), ('off', 'S1: cut')] 2", ("S1: cut", "A1: no power"), prepared=(cut,))
+    run.functions_lost = ()
+    few = [steps._step(there, "x", "Do it.", (dip.id,), "A2", **more) for more in (
+        {}, {"actions": (change,)}, {"actions": (change,), "back": (change,)}, {"back": (change,), "way_back": "as told"})]
+    assert [each.way_back for each in few] == ["Nothing to put back."] * 2 + ["back: [('role change', '')] 1", "as told"]
+    assert {each.precondition for each in few} == {"A2 active, A1 ready; all links good, no alarm."}
+    assert asked == [((gone,), (cut,), "A1"), *(((each,), (), "A2") for each in (passing, change, change, passing))]
+    run.after.leaders = ("A1", "A2")
+    both = steps._step(there, "x", "Do it.", (dip.id,), "A1")
+    assert (both.type, both.part, both.effect, both.faults) == ("check", "x", None, (dip.id,))
+    assert both.action == "Do not carry this out: Do it." and "A1 and A2 would both lead" in both.expected
+
+
+def test_which_steps_find_what_nobody_notices(monkeypatch):
+    """Those that look for it by name; else the two mildest runs that come out otherwise, in the order of the sheet."""
+    made = [sheet_step("01", "check", "x", faults=("A: silent", "T: dip", "settings: x")),
+            *(sheet_step(number, kind, part, effect=SimpleNamespace(leads_after=leads)) for number, kind, part, leads in (
+                ("02", "must switch", steps.PLANNED, "A2"), ("03", "must switch", steps.PLANNED, "A1"), ("04", "fail state", "x", None),
+                ("05", "must not switch", "x", "A1"), ("06", "must switch", "x", "A2")))]
+    monkeypatch.setattr(steps, "steps_of", lambda basis: tuple(made))
+    differ = {"settings: x": {"04", "05", "06"}, "B: half": {"04"}, "A: silent": {"04"}, "A2: not tracking": {"04"}, "C: looked at": {"04"}}
+    monkeypatch.setattr(steps, "_comes_out_otherwise", lambda basis, step, fault: step.number in differ.get(fault, ()))
+    noticed = {"A: silent": (False, False), "T: dip": (False, False), "U: dip": (False, False), "settings: x": (False, False), "B: half": (True, False),
+               "A2: not tracking": (False, False), "C: looked at": (True, True), "D: seen": (True, True), "E: by nothing": (False, False)}
+    modes = {"T: dip": "voltage dip", "U: dip": "voltage dip", "A2: not tracking": "not tracking"}
+    here = SimpleNamespace(
+        leaders=("A1", "A2"), faults={name: fault_of(name, mode=modes.get(name, "broken")) for name in noticed},
+        effects={(name, leader): SimpleNamespace(noticed=each) for name, both in noticed.items() for leader, each in zip(("A1", "A2"), both, strict=True)},
+        notice=lambda fault, leader: SimpleNamespace(share=0.9 if fault == "C: looked at" else 1.0))
+    assert steps.finders.__wrapped__(here) == {
+        "A: silent": ("01",), "T: dip": ("01",), "settings: x": ("01", "05", "06"), "B: half": ("04",), "A2: not tracking": ("02",),
+        "C: looked at": (), "E: by nothing": ()}
+
+
+def test_a_run_comes_out_otherwise_by_what_can_be_seen_of_it(monkeypatch):
+    """Roles, lamps, alarms, outputs and the process; its times are not seen."""
+    def run(**more):
+        seen = {"role": "active", "text": "runs", "flashing": False, "alarm": "none", "worst": "held", "name": "low", "time_s": 1.0} | more
+        return SimpleNamespace(
+            after=SimpleNamespace(roles={"A1": seen["role"]}, alarms=(seen["alarm"],)), outputs_worst={"R1": seen["worst"]}, leader="A1",
+            lamps_after=[SimpleNamespace(text=seen["text"], flashing=seen["flashing"])], actions=(Do("role change"),),
+            happenings=[SimpleNamespace(name=seen["name"], time_s=seen["time_s"])])
+
+    step, asked, found = sheet_step("1", "fail state", "x", effect=run(), prepared=(Do("on", "B: x"),)), [], []
+    for more in ({}, {"time_s": 2.0}, {"role": "off"}, {"text": "off"}, {"flashing": True}, {"alarm": "x"}, {"worst": "fail"}, {"name": "high"}):
+        monkeypatch.setattr(steps, "course_of", lambda plant, actions, settings, *, prepared, leader, more=more: asked.append(
+            (actions, prepared, leader)) or run(**more))
+        found.append(steps._comes_out_otherwise(plant_for_steps(), step, "A: x"))
+    assert found == [False] * 2 + [True] * 6
+    assert asked == [((Do("role change"),), [Do("on", "A: x"), Do("on", "B: x")], "A1")] * 8
+
+
+@pytest.mark.parametrize(("role", "lit", "when", "shown"), [
+    ("active", True, "the first after 2.1 s", "lit: A1 RUN green"), ("stopped", False, "nobody leads, for no rack is reached", "lit: none")])
+def test_what_a_cold_start_comes_to(monkeypatch, role, lit, when, shown):
+    """Without controllers and all that feeds something, kept is lost; the lamps of the panel are no unit's."""
+    class Pair:
+        record = [SimpleNamespace(what=what, new=new, time_ms=ms) for what, new, ms in (
+            ("alarm", "active", 900), ("role", "standby", 1500), ("role", role, 2100), ("role", role, 7100))]
+
+        def __init__(self, plant, settings, cold_start):
+            assert cold_start
+
+        def run_for(self, time_ms):
+            assert time_ms > 2000 + 3000
+
+        def snapshot(self):
+            return SimpleNamespace(roles={"A1": SimpleNamespace(value=role)})
+
+    monkeypatch.setattr(steps, "Switchover", Pair)
+    monkeypatch.setattr(steps, "lamps_of", lambda snapshot: [SimpleNamespace(unit=unit, name=name, colour="green", lit=on) for unit, name, on in (
+        ("A1", "RUN", lit), ("A1", "FAIL", False), ("P1", "DATA", True))])
+    there = plant_for_steps()
+    there.settings.start_ms, there.settings.load_ms = 2000, 3000
+    there.plant.functions_counted = ("kept", "other")
+    there.plant.condition = lambda name, dark: name == "other" or dark != {"A1", "A2", "T1"}
+    made = steps._cold_start(there)
+    assert made.precondition.endswith("for a minute. Lost meanwhile, so manned or not needed: kept.")
+    assert made.expected.startswith(f"A1 {role}; ") and when in made.expected and made.expected.endswith(shown)
 
 
 # ---------------------------------------------------------------- verdict, money, repairs
