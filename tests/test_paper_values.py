@@ -293,6 +293,7 @@ def test_tornado_is_drawn_to_scale():
     assert bars[1] == (pytest.approx(509.5 - 179.6, abs=0.15), pytest.approx(179.6, abs=0.15))
     # lost basins: chance 1215 to 4831, 91 and 182 from 2420
     assert bars[2:4] == [(418.5, 91), (509.5, 182)]
+    assert len(bars) == 16          # the eight widest, to both sides
     assert "does not pay" in texts and "pays" in texts
 
 
@@ -341,7 +342,8 @@ def test_the_way_from_variant_to_variant(variants, way):
     ("a: mtbf_h", 4, 5, 10, "usual", (2, 10)), ("a: mtbf_h", 12, 5, 10, "usual", (5, 24)),
     ("a: mtbf_h", 7, 5, 10, "usual", None), ("a: mtbf_h", 5, 5, 10, "the file", None),
     # a share stays below 1: half of what is left; what is 0 has no half and no double
-    ("a: coverage", 0.9, 0.5, 0.9, "usual", (0.5, 0.95)), ("a: mtbf_h", 0, 0, 0, "usual", None)])
+    ("a: coverage", 0.9, 0.5, 0.9, "usual", (0.5, 0.95)), ("a: mtbf_h", 0, 0, 0, "usual", None),
+    ("a: chance", 0, 0.1, 0.5, "usual", None)])
 def test_limits_on_both_sides(key, value, low, high, why, limits):
     one = SimpleNamespace(key=key, value=value, low=low, high=high, why=why)
     assert comparison._both_ways([one]) == ({} if limits is None else {key: pytest.approx(limits, rel=1e-12)})
@@ -820,8 +822,34 @@ def test_readings_of_each_line_once_and_of_what_is_fed(monkeypatch):
     assert [row["what"] for row in table.rows] == ["24 V at a unit", "one wire of a cable, end to end"] and table.note == ""
 
 
+@pytest.mark.parametrize("pair", [True, False])
+def test_the_sections_of_a_fault_finding_page(monkeypatch, pair):
+    """Symptoms have their numbers from 1 on, in the list and at their branches."""
+    found, flat = [fault_finding.Symptom(name, {}, part, ()) for name, part in (("red", 0.25), ("dark", 0.75))], [{"number": "1"}]
+    monkeypatch.setattr(fault_finding, "_symptoms", lambda finder: found)
+    monkeypatch.setattr(fault_finding, "_section", lambda finder, symptom, number, flat: flat.append(symptom.title) or Section(f"{number}. {symptom.title}"))
+    for name, made in (("_complaints", "said"), ("_alarm_list", ["alarms"]), ("_readings", "read"), ("_way_back", "so."), ("_roles_back", ("who.",))):
+        monkeypatch.setattr(fault_finding, name, lambda *_, made=made: made)
+    here = SimpleNamespace(finder=None, plant=SimpleNamespace(pair=pair or None), assumptions=lambda: ("a",),
+                           paper=lambda name, sections, assumptions: (sections, assumptions))
+    sections, assumptions = fault_finding.fault_finding(here)
+    told = texts()["section"]
+    names = ("five_steps", "do_not", "begin", "seen", None, None, "no_fault", "readings", "way_back", "call", "write_down", "form")
+    assert [each.title for each in sections] == [told[name]["title"] if name else title for name, title in zip(
+        names, [""] * 4 + ["1. red", "2. dark"] + [""] * 6, strict=True)]
+    assert (sections[2].tables, sections[7].tables) == (("said", "alarms"), ("read",))
+    overview, = sections[3].tables
+    assert [(row["number"], row["what"], row["share"]) for row in overview.rows] == [("1", "red", "25 %"), ("2", "dark", "75 %")]
+    assert overview.csv_rows == ("red", "dark") and assumptions == ("a", texts()["shares_of_faults"])
+    assert sections[1].points == tuple(told["do_not"]["points"] + told["do_not_at_a_pair"]["points"] * pair)
+    ends = [" ".join((*sections[at].texts, *sections[at].points)) for at in (8, 9)]
+    assert "so." in ends[0] and "who." in ends[0]
+    assert [words in end for words, end in zip(("ALONE dark, ", "two units lead; "), ends, strict=True)] == [pair] * 2
+    assert fault_finding._overview(found, flat).csv_rows == tuple(flat)
+
+
 @pytest.mark.parametrize(("by_hand", "ready_ms", "said"), [
-    (True, (11_600,), "by_hand"), (False, (11_600, 12_400), "ready about 12 s after"), (False, (), "that was out stays loading:")])
+    (True, (11_600,), "by_hand"), (False, (11_600, 12_506), "ready about 13 s after"), (False, (), "that was out stays loading:")])
 def test_which_roles_have_to_be_seen_in_the_end(monkeypatch, by_hand, ready_ms, said):
     """Only the last time at which a unit becomes ready counts."""
     record = [*(("role", "standby", ms) for ms in ready_ms), ("role", "active", 60_000), ("alarm", "standby", 90_000)]
@@ -1310,6 +1338,9 @@ def test_what_is_switched_on_again(made):
     first, *_, last = steps._returns(there)
     assert (first["prepared"], first["actions"]) == ((Do("on", "A1: no power", wait_s=5.0),), (Do("off", "A1: no power"),))
     assert (last["prepared"], last["actions"]) == ((Do("on", "T1: off", wait_s=5.0),), (Do("off", "T1: off"),))
+    there.plant.parts["T2"].fed_by, there.faults = (), FAULTS | {"T1: dead": FAULTS["T1: off"], "B1: off": FAULTS["B1: dead"]}
+    *_, (action, off, _) = made(steps._returns(there))                 # of two feeds both, and no bus
+    assert (action, off) == ("Switch T1 and T2 on again.", ("T1: off", "T2: off"))
     there.leaders, there.faults = (None,), {}
     assert made(steps._returns(there)) == []
 
