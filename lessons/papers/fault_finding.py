@@ -71,7 +71,7 @@ def _symptoms(finder: FaultFinder) -> list[Symptom]:
         lit = sum(run.signs[sign] != "dark" for sign in leading)
         signs = tuple((sign, run.signs[sign]) for sign in [*lamps, *level] if sign not in leading)
         as_ever = all(normal[sign] == value for sign, value in signs)
-        key = min(lit, 2) if leading else None, signs, as_ever and bool(_alarms(run))
+        key = lit if leading else None, signs, as_ever and bool(_alarms(run))
         groups.setdefault(key, []).append(run)
     found, alarms, last = [], [], []
     for (lit, signs, rings), runs in groups.items():
