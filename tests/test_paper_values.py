@@ -343,7 +343,7 @@ def test_the_way_from_variant_to_variant(variants, way):
     ("a: mtbf_h", 7, 5, 10, "usual", None), ("a: mtbf_h", 5, 5, 10, "the file", None),
     # a share stays below 1: half of what is left; what is 0 has no half and no double
     ("a: coverage", 0.9, 0.5, 0.9, "usual", (0.5, 0.95)), ("a: mtbf_h", 0, 0, 0, "usual", None),
-    ("a: chance", 0, 0.1, 0.5, "usual", None)])
+    ("a: chance", 0, 0.1, 0.5, "usual", None), ("a: coverage", 0.4, 0.5, 0.9, "usual", (0.2, 0.9))])
 def test_limits_on_both_sides(key, value, low, high, why, limits):
     one = SimpleNamespace(key=key, value=value, low=low, high=high, why=why)
     assert comparison._both_ways([one]) == ({} if limits is None else {key: pytest.approx(limits, rel=1e-12)})
@@ -957,7 +957,7 @@ def test_ranks_ratios_and_the_first_table():
     assert [tuple(row.values()) for row in comparison._ranking(ranked)] == [
         ("1", "A", "6", "0", "6", "no price", "pays"), ("2", "B", "6", "8", "-2", "0.75", "does not pay")]
     one = an_outcome("A", down_min_per_year={"kept": 525.6}, outages_per_year={"kept": 0.5})
-    first, later = (comparison._minutes([one], ["kept"], first=first) for first in (True, False))
+    first, later = (comparison._minutes([one], ["kept"], **more) for more in ({"first": True}, {}))
     assert [each.key for each in first.columns] == ["variant", "about", "kept down", "kept share", "kept out"]
     assert [each.key for each in later.columns] == ["variant", "kept down", "kept out"]
     assert first.rows[0] == {"variant": "A", "about": "about A", "kept down": "526", "kept share": "0.001", "kept out": "0.5/a"}
@@ -1540,6 +1540,7 @@ def test_the_least_of_several_is_marked_and_fixed_durations_stand_beside(monkeyp
     table = comparison._money(here, outcomes)
     assert [(row["loss"], row["price"], row["total"], row["fixed"]) for row in table.rows] == [
         ("7", "2", "9", "20"), ("8", "0", "8 (least)", "20"), ("1", "7", "8 (least)", "20")]
+    assert table.main and [row["together_EUR_per_year"] for row in table.csv_rows] == ["9.00", "8.00", "8.00"]
     assert comparison._money(here, outcomes[:1]).rows[0]["total"] == "9"
     assert comparison._steps(SimpleNamespace(plant=SimpleNamespace(costs=(), currency="EUR"))).rows[0]["name"].startswith("the file has no costs")
 
