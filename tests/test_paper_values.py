@@ -387,6 +387,8 @@ def test_suspects_that_are_put_right_alike_end_a_branch_together():
     assert fault_finding._end((one, other, apart)) == "put right: KF1: off or KF2: off (80 %). switch on"
     small = (suspect(0.9), suspect(0.04, "KF2: off"), suspect(0.05, "KF3: off"))
     assert fault_finding._end(small) == "put right: KF1: off or KF3: off (99 %). switch on"
+    # a twentieth of what is sure is left out
+    assert fault_finding._end((suspect(0.95), suspect(0.05, "KF2: off"))) == "put right: KF1: off (100 %). switch on"
     nothing = suspect(0.9, "no fault", "look again")
     assert fault_finding._end((nothing,)) == "no fault (90 %): look again"
     assert fault_finding._end((*less, suspect(0.01, "x: y", "z"))) == (
