@@ -1490,7 +1490,7 @@ def test_what_a_cold_start_comes_to(monkeypatch, role, lit, when, shown):
     """Without controllers and all that feeds something, kept is lost; the lamps of the panel are no unit's."""
     class Pair:
         record = [SimpleNamespace(what=what, new=new, time_ms=ms) for what, new, ms in (
-            ("alarm", "active", 900), ("role", "standby", 1500), ("role", role, 2100), ("role", role, 7100))]
+            ("alarm", "active", 900), ("role", "standby", 1500), ("role", role, 2051), ("role", role, 7100))]
 
         def __init__(self, plant, settings, cold_start):
             assert cold_start
@@ -1522,7 +1522,7 @@ def test_what_a_cold_start_comes_to(monkeypatch, role, lit, when, shown):
     (1.0, 6, False, "the verdict turns with k0, k1, k2, k3, k4 and 1 more."), (None, 0, False, "gain less price 0 EUR a year")])
 def test_what_the_verdict_says(monkeypatch, net, turns, pair, said):
     swings = () if net is None else tuple(SimpleNamespace(net_per_year=net, turns=n < turns, width=0.0, assumption=SimpleNamespace(
-        key=f"k{n}")) for n in range(8))
+        key=f"k{n}")) for n in range(turns + 1))
     asked = []
     for name, found in (("sensitivity", swings), ("break_evens", ()), ("assumptions", ())):
         monkeypatch.setattr(comparison.sensitivity, name, lambda plant, *of, found=found, **more: asked.append(of) or found)
