@@ -416,6 +416,7 @@ SHARE_OF_HOURS = question("100 * a_h / (a_h + b_h)", "%", {"a_h": 99.0, "b_h": 1
 NINE_TENTHS = question("a_min * 0.9 / 60", "h", {"a_min": 80.0})  # 1.2 h
 UP_AS_SHARE = question("1 - off", "", {"off": 0.0005}, complement=True)
 MARK_OF_ZEROS = question("a_h * 1.75", "h", {"a_h": 1000.0, "b_h": 2404.8}, marked(2380.0))
+PER_HOUR = question("times / a_h", "1/h", {"times": 6.0, "a_h": 3.0})
 RATIO = question("100 * a_h / b_h", "%", {"a_h": 8.0, "b_h": 120.0})  # 6.67 %
 NOT_TOLD = question("down_min", "min", {"a_h": 1.0}, lines=(("all_h", "2 * a_h"), ("down_min", "60 * all_h")))
 
@@ -477,9 +478,11 @@ NOT_TOLD = question("down_min", "min", {"a_h": 1.0}, lines=(("all_h", "2 * a_h")
     # 3 times 7 h: 3.5 h are half of what is given
     (question("8760 / mtbf_h * mttr_h", "h/a", {"mtbf_h": 2920.0, "mttr_h": 7.0}), "3.50 h/a", "LOOK_AGAIN",
      "given for the end: mttr_h; half", 0),
-    # 2 x 34.676 x 34.676 = 2404.8 has three figures of 2400, and the 2440 that is given has two
-    (a_year(34.676, b_h=2440.0), "2400 h/a", "LOOK_AGAIN", "twice: mttr_h", 0),
-    (a_year(34.676, b_h=2440.0), "2440 h/a", "LOOK_AGAIN", "given for the end: b_h", 0),
+    # 2 x 34.6063 x 34.6063 = 2395.2 has three figures of 2400, and the 2440 that is given has two
+    (a_year(34.6063, b_h=2440.0), "2400 h/a", "LOOK_AGAIN", "twice: mttr_h", 0),
+    (a_year(34.6063, b_h=2440.0), "2440 h/a", "LOOK_AGAIN", "given for the end: b_h", 0),
+    # 72 h are 4320 min: of two slips the common one, in a smaller unit too
+    (a_year(6.0, b_h=72.0), "4320 min/a", "LOOK_AGAIN", "given for the end: b_h", 0),
     # another place: behind what is common here, before what is single, and last of all in another unit
     (beside("h/a", 6.0), "6.0 h/a", "LOOK_AGAIN", "given for the end: mttr_h", 0),
     (beside("h/a", 72.0), "72.0 h/a", "LOOK_AGAIN", "other cell: row / place", 0),
@@ -489,8 +492,12 @@ NOT_TOLD = question("down_min", "min", {"a_h": 1.0}, lines=(("all_h", "2 * a_h")
     (BOTH, "99.9 %", "LOOK_AGAIN", "far: many times", 0), (RATIO, "99 %", "LOOK_AGAIN", "far: many times", 0),
     (RATIO, "99.17 %", "LOOK_AGAIN", "rest of a quotient: 1, b_h", 0),
     (question("100 * a_h / b_h", "%", {"a_h": 8.0, "b_h": 100.0}), "99 %", "LOOK_AGAIN", "rest of a quotient: 1, b_h", 0),
+    # 4.1 + 5.2 and 3.2 + 6.1: of what is rare one is told
+    (question("a_h * 7", "h", {"a_h": 3.0, "b_h": 4.1, "c_h": 5.2, "d_h": 3.2, "e_h": 6.1}), "9.30 h", "LOOK_AGAIN",
+     "sum: b_h, c_h", 0),
     # times by times are a number, which is a number a year where that is asked
     (OFTEN, "8760 h / 4380 h", "RIGHT", "", 1), (OFTEN, "8760 / 4380", "NEAR", "no unit", 0.5),
+    (PER_HOUR, "2 beats", "RIGHT", "", 1), (PER_HOUR, "2", "NEAR", "no unit", 0.5),
     # one figure is rough, and as near as 0.7 and 1.4 of the result from no rare slip: 5.2 + 1.8, 5 + 2 and 6 + 6 - 3
     (twice(2.6, b_h=1.8), "7 h", "LOOK_AGAIN", "far: by a part", 0), (twice(2.5, b_h=2.0), "7 h", "LOOK_AGAIN", "one term more: b_h", 0),
     (twice(6.0, b_h=3.0), "9 h", "LOOK_AGAIN", "far: by a part", 0), (twice(6.0, b_h=8.0), "20 h", "LOOK_AGAIN", "one term more: b_h", 0),
