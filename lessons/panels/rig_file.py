@@ -17,7 +17,7 @@ from lessons.panels.rig_table import Sight
 from lessons.panels.story_desk import MOST_ROWS, acts_html
 from lessons.pictures.slots import filled
 
-HOLE = "\0"
+HOLE = "@@"
 
 def story_words(labels: Mapping[str, str]) -> dict[Act, tuple[str, str]]:
     """Return by act the word that stands for it in a story of one line, and what it says in full.
