@@ -410,8 +410,7 @@ class NumberJudge:
                 yield value / 2, _also(hit, "half", "halved")
 
     def _is_once(self, hit: Hit) -> bool:
-        measured = self.cell.worked.slips.names.unit_of(re.split(": |;", hit.id)[1])
-        return measured is not None and measured.kind == ("time", "")
+        return self.cell.worked.slips.names.unit_of(re.split(": |;", hit.id)[1]).kind == ("time", "")
 
     def _of_another_kind(self, written: Quantity, given: Given) -> Judgement:
         """Judge an answer whose unit measures something else."""
