@@ -327,7 +327,7 @@ def outcome(variant, loss, price):
     ({"A": (60, 10), "B": (20, 50), "C": (90, 0)}, [("at", "C", "10", "0"), ("C", "A", "30", "10")]),
     ({"A": (60, 10), "B": (20, 49)}, [("at", "A", "40", "10"), ("A", "B", "40", "39")]),
     # of two for nothing the one that gains more; a gain of 0 is none, and a price may go down
-    ({"A": (90, 0), "B": (80, 0)}, [("at", "B", "20", "0")]), ({"A": (100, 0), "B": (99, 1)}, []),
+    ({"A": (90, 0), "B": (80, 0)}, [("at", "B", "20", "0")]), ({"A": (99.2, 0)}, [("at", "A", "1", "0")]), ({"A": (100, 0), "B": (99, 1)}, []),
     ({"A": (95, -5)}, [("at", "A", "5", "-5")]), ({"A": (105, -50)}, [])])
 def test_the_way_from_variant_to_variant(variants, way):
     found = list(comparison._next_steps((outcome("at", 100, 0), *(
@@ -1080,9 +1080,10 @@ def test_the_first_cable_to_each_rack_is_pulled_once():
     ("active", "active", (), (), "Put back; A1 active as before, no alarm left."),
     ("active", "active", (), ("a", "b", "c"), "Put back; A1 active as before, left: a, b and 1 more."),
     ("off", "standby", (12_000, 2600), (), "Put back; then A1 standby within 13 s, no alarm left."),
+    ("off", "active", (12_000, 2600), (), "Put back; then A1 active within 13 s, no alarm left."),
     ("off", "loading", (), (), "Put back; then A1 loading, no alarm left.")])
 def test_what_brings_the_plant_back(monkeypatch, before, after, times, alarms, said):
-    record = [SimpleNamespace(what="role", new=new, time_ms=ms) for new, ms in (*(("standby", ms) for ms in times), ("off", 99_000))]
+    record = [SimpleNamespace(what="role", new=new, time_ms=ms) for new, ms in (*((after, ms) for ms in times), ("off", 99_000))]
     record.append(SimpleNamespace(what="alarm", new="active", time_ms=88_000))
     roles = [SimpleNamespace(roles={"A1": SimpleNamespace(value=value)}, alarms=alarms) for value in (before, after)]
     roles[1].roles = roles[0].roles if before == after else roles[1].roles
@@ -1496,7 +1497,7 @@ def test_what_a_cold_start_comes_to(monkeypatch, role, lit, when, shown):
             assert cold_start
 
         def run_for(self, time_ms):
-            assert time_ms > 2000 + 3000
+            assert time_ms > 2000 + 300_000
 
         def snapshot(self):
             return SimpleNamespace(roles={"A1": SimpleNamespace(value=role)})
@@ -1505,7 +1506,7 @@ def test_what_a_cold_start_comes_to(monkeypatch, role, lit, when, shown):
     monkeypatch.setattr(steps, "lamps_of", lambda snapshot: [SimpleNamespace(unit=unit, name=name, colour="green", lit=on) for unit, name, on in (
         ("A1", "RUN", lit), ("A1", "FAIL", False), ("P1", "DATA", True))])
     there = plant_for_steps()
-    there.settings.start_ms, there.settings.load_ms = 2000, 3000
+    there.settings.start_ms, there.settings.load_ms = 2000, 300_000
     there.plant.functions_counted = ("kept", "other")
     there.plant.condition = lambda name, dark: name == "other" or dark != {"A1", "A2", "T1"}
     made = steps._cold_start(there)
@@ -1543,7 +1544,7 @@ def test_the_least_of_several_is_marked_and_fixed_durations_stand_beside(monkeyp
     assert [(row["loss"], row["price"], row["total"], row["fixed"]) for row in table.rows] == [
         ("7", "2", "9", "20"), ("8", "0", "8 (least)", "20"), ("1", "7", "8 (least)", "20")]
     assert table.main and [row["together_EUR_per_year"] for row in table.csv_rows] == ["9.00", "8.00", "8.00"]
-    assert comparison._money(here, outcomes[:1]).rows[0]["total"] == "9"
+    assert [[row["total"] for row in comparison._money(here, outcomes[:count]).rows] for count in (1, 2)] == [["9"], ["9", "8 (least)"]]
     assert comparison._steps(SimpleNamespace(plant=SimpleNamespace(costs=(), currency="EUR"))).rows[0]["name"].startswith("the file has no costs")
 
 
