@@ -29,6 +29,7 @@ from lessons.papers.paper import CAUTIONS, Column, Paper, PaperTable, Section, t
 from lessons.papers.papers import MAKERS
 from lessons.papers.spares import TARGET
 from lessons.papers.steps import SheetStep
+from tests.plants import PAIR, SINGLE
 
 HELD = tomllib.loads(Path(__file__).with_name("paper_values.toml").read_text("utf-8"))
 DATE = "2031-05-06"
@@ -1082,14 +1083,12 @@ def test_the_first_cable_to_each_rack_is_pulled_once():
     ("off", "standby", (12_000, 2600), (), "Put back; then A1 standby within 13 s, no alarm left."),
     ("off", "active", (12_000, 2600), (), "Put back; then A1 active within 13 s, no alarm left."),
     ("off", "loading", (), (), "Put back; then A1 loading, no alarm left.")])
-def test_what_brings_the_plant_back(monkeypatch, before, after, times, alarms, said):
+def test_what_brings_the_plant_back(before, after, times, alarms, said):
     record = [SimpleNamespace(what="role", new=new, time_ms=ms) for new, ms in (*((after, ms) for ms in times), ("off", 99_000))]
     record.append(SimpleNamespace(what="alarm", new="active", time_ms=88_000))
     roles = [SimpleNamespace(roles={"A1": SimpleNamespace(value=value)}, alarms=alarms) for value in (before, after)]
     roles[1].roles = roles[0].roles if before == after else roles[1].roles
-    monkeypatch.setattr(steps, "course_of", lambda *_, **__: SimpleNamespace(
-        before=roles[0], after=roles[1], record=record, functions_lost=()))
-    assert steps._way_back(SimpleNamespace(plant=None, settings=None), (), (), "A1") == said
+    assert steps._way_back(SimpleNamespace(before=roles[0], after=roles[1], record=record, functions_lost=())) == said
 
 
 def test_doubled_parts_are_tried_by_what_they_are(monkeypatch):
@@ -1277,8 +1276,11 @@ def plant_for_steps(pair=True, by_hand=False, sync=("S1", "S2")):
 @pytest.fixture
 def made(monkeypatch):
     """What each step is made from, in place of a step that is run."""
+    class Run(dict):
+        effect = object()
+
     def step(basis, part, action, faults, leader, **more):
-        return dict(part=part, action=action, faults=faults, leader=leader, **more)
+        return Run(part=part, action=action, faults=faults, leader=leader, **more)
 
     monkeypatch.setattr(steps, "_step", step)
     monkeypatch.setattr(steps, "_back", lambda basis, step: step | {"back": True})
@@ -1418,13 +1420,13 @@ def test_steps_are_numbered_in_order_and_what_moves_is_a_fault_like_others(monke
 
 def test_what_a_step_is_made_from(monkeypatch):
     """What was done last is put back first, what passes is not put back at all, and two leaders are not tried."""
-    asked, run = [], SimpleNamespace(after=SimpleNamespace(leaders=("A1",)), functions_lost=("kept",))
+    asked, run, way = [], *(SimpleNamespace(after=SimpleNamespace(leaders=("A1",)), functions_lost=lost) for lost in (("kept",), ()))
     monkeypatch.setattr(steps, "course_of", lambda plant, actions, settings, *, prepared, leader: asked.append(
-        (actions, prepared, leader)) or run)
+        (actions, prepared, leader)) or (run if len(asked) in (1, 3, 4, 5, 7, 8, 9) else way))
     monkeypatch.setattr(steps, "kind_of", lambda effect: "must not switch")
     monkeypatch.setattr(steps, "_limit", lambda basis, kind, effect, actions: (9, 4, "from here"))
     monkeypatch.setattr(steps, "_partners", lambda basis, taken: ("P", "Q") if taken == {"S1", "A1"} else ())
-    monkeypatch.setattr(steps, "_way_back", lambda basis, back, done, leader: f"back: {[(each.verb, each.fault_id) for each in back]} {len(done)}")
+    monkeypatch.setattr(steps, "_way_back", lambda found: "back" if found is way else "not run")
     there = plant_for_steps()
     dip = fault_of("T1: dip", "supply", mode="voltage dip")
     there.faults = {name: fault_of(name, mode="broken") for name in ("S1: cut", "A1: no power")} | {dip.id: dip}
@@ -1433,15 +1435,19 @@ def test_what_a_step_is_made_from(monkeypatch):
     assert made == SheetStep(
         "", "must not switch", "x", "A1 active, A2 ready; all links good, no alarm. Proved good directly before: P and Q. Lost "
         "meanwhile, so manned or not needed: kept. Then: S1 pulled.", "Do it.", run, "", 9, 4, "from here",
-        "back: [('off', 'A1: no power'), ('off', 'S1: cut')] 2", ("S1: cut", "A1: no power"), prepared=(cut,))
+        "back", ("S1: cut", "A1: no power"), prepared=(cut,))
     run.functions_lost = ()
     few = [steps._step(there, "x", "Do it.", (dip.id,), "A2", **more) for more in (
         {}, {"actions": (change,)}, {"actions": (change,), "back": (change,)}, {"back": (change,), "way_back": "as told"})]
-    assert [each.way_back for each in few] == ["Nothing to put back."] * 2 + ["back: [('role change', '')] 1", "as told"]
+    assert [each.way_back for each in few] == ["Nothing to put back."] * 2 + ["back", "as told"]
     assert {each.precondition for each in few} == {"A2 active, A1 ready; all links good, no alarm."}
-    assert asked == [((gone,), (cut,), "A1"), *(((each,), (), "A2") for each in (passing, change, change, passing))]
+    off = tuple(Do("off", name) for name in ("A1: no power", "S1: cut"))
+    assert asked == [((gone,), (cut,), "A1"), (off, (cut, gone), "A1"), ((passing,), (), "A2"), ((change,), (), "A2"),
+                     ((change,), (), "A2"), ((change,), (change,), "A2"), ((passing,), (), "A2")]
     run.after.leaders = ("A1", "A2")
     both = steps._step(there, "x", "Do it.", (dip.id,), "A1")
+    run.after.leaders, way.after.leaders = ("A1",), ("A1", "A2")       # nor where putting it back makes two lead
+    assert steps._step(there, "x", "Do it.", ("S1: cut",), "A1").action == "Do not carry this out: Do it."
     assert (both.type, both.part, both.effect, both.faults) == ("check", "x", None, (dip.id,))
     assert both.action == "Do not carry this out: Do it." and "A1 and A2 would both lead" in both.expected
 
@@ -1500,7 +1506,7 @@ def test_what_a_cold_start_comes_to(monkeypatch, role, lit, when, shown):
             assert time_ms > 2000 + 300_000
 
         def snapshot(self):
-            return SimpleNamespace(roles={"A1": SimpleNamespace(value=role)})
+            return SimpleNamespace(roles={"A1": SimpleNamespace(value=role)}, leaders=())
 
     monkeypatch.setattr(steps, "Switchover", Pair)
     monkeypatch.setattr(steps, "lamps_of", lambda snapshot: [SimpleNamespace(unit=unit, name=name, colour="green", lit=on) for unit, name, on in (
@@ -1512,6 +1518,22 @@ def test_what_a_cold_start_comes_to(monkeypatch, role, lit, when, shown):
     made = steps._cold_start(there)
     assert made.precondition.endswith("for a minute. Lost meanwhile, so manned or not needed: kept.")
     assert made.expected.startswith(f"A1 {role}; ") and when in made.expected and made.expected.endswith(shown)
+
+
+def test_where_two_would_lead_no_step_asks_for_it(tmp_path):
+    """Without a sync cable, and with racks that are not asked, each change and each way back makes two leaders."""
+    file = tmp_path / "plant.toml"
+    cable = PAIR[PAIR.index('[[part]]\ndesignation = "W9"'):PAIR.index("[pair]")]
+    file.write_text(SINGLE + PAIR.replace(cable, "").replace('sync = ["W9"]\n', ""), encoding="utf-8")
+    here = Basis(load_plant(file), PairSettings(ask_racks=False), date=DATE)
+    found = steps.steps_of(here)
+    assert {step.part for step in found} >= {steps.PLANNED, steps.SINGLE, steps.DOUBLE, "Return to normal"}
+    assert all(step.type == "check" for step in found)
+    looks = ("Read name", "Compare every setting", "Compare the time stamps")
+    done = [step.action for step in found if not step.action.startswith("Do not carry this out: ")]
+    assert len(done) == 3 and all(action.startswith(looks) for action in done)
+    assert "Do not carry this out: Switch everything on at once (cold start)." in [step.action for step in found]
+    assert steps.finders(here)["settings: one missed beat"] == ("02",)
 
 
 # ---------------------------------------------------------------- verdict, money, repairs

@@ -26,8 +26,7 @@ from lessons.papers.effect_words import kind_of
 from lessons.papers.paper import texts
 from lessons.papers.results import MUST_SWITCH
 
-REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to normal": 3,
-           "check": 1}
+REPEATS = {MUST_SWITCH: 10, "must not switch": 3, "fail state": 3, "return to normal": 3}
 SETTLE = 5.0
 PLANNED = "Planned switchover"
 SINGLE = "One fault at a time"
@@ -156,15 +155,15 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     actions = actions or tuple(Do("on", fault) for fault in faults)
     effect = course_of(basis.plant, actions, basis.settings, prepared=prepared, leader=leader)
     kind = kind_of(effect)
-    active = effect.after.leaders
+    back = back or tuple(Do("off", each.fault_id) for each in reversed((*prepared, *actions))
+                         if each.verb == "on" and _stays(basis, each.fault_id))
+    way = course_of(basis.plant, back, basis.settings, prepared=(*prepared, *actions), leader=leader) \
+        if back and not way_back else effect
+    active = max(effect.after.leaders, way.after.leaders, key=len)
     if len(active) > 1:
         return _check("both_lead", faults, part=part, ready=_ready(basis, leader), action=action,
                       units=listed(active))
     limit_ms, least_ms, note = _limit(basis, kind, effect, actions)
-    back = back or tuple(Do("off", each.fault_id) for each in reversed((*prepared, *actions))
-                         if each.verb == "on" and _stays(basis, each.fault_id))
-    if back and not way_back:
-        way_back = _way_back(basis, back, (*prepared, *actions), leader)
     precondition = _ready(basis, leader)
     partners = _partners(basis, frozenset(
         name for fault in faults for name in basis.faults[fault].breaks))
@@ -174,7 +173,8 @@ def _step(basis: Basis, part: str, action: str, faults: tuple[str, ...], leader:
     if before:
         precondition += f" Then: {before}"
     return SheetStep("", kind, part, precondition, action, effect, "", limit_ms, least_ms, note,
-                way_back or "Nothing to put back.", faults, prepared=prepared)
+                     _way_back(way) if way is not effect else way_back or "Nothing to put back.", faults,
+                     prepared=prepared)
 
 
 def _lost_meanwhile(functions: Collection[str]) -> str:
@@ -212,10 +212,8 @@ def _stays(basis: Basis, fault_id: str) -> bool:
     return not MODES[basis.faults[fault_id].mode].passes
 
 
-def _way_back(basis: Basis, back: tuple[Do, ...], done: tuple[Do, ...],
-              leader: str | None) -> str:
+def _way_back(way: Effect) -> str:
     """Say what brings the plant back, and which roles then have to be seen."""
-    way = course_of(basis.plant, back, basis.settings, prepared=done, leader=leader)
     roles = listed(f"{name} {role.value}" for name, role in way.after.roles.items())
     left = "no alarm left" if not way.after.alarms else f"left: {listed(way.after.alarms, 2)}"
     if way.after.roles == way.before.roles:
@@ -285,10 +283,9 @@ def _proofs(basis: Basis) -> Iterator[SheetStep]:
         if each.noticed is not None and each.noticed < 1 and not _in_pair(basis, name):
             hidden[name] = [basis.faults[each] for each in _broken(basis, {name})]
     for proof in texts()["proof"]:
-        there = {unit: [fault for fault in faults if fault.kind.of in proof["of"]
-                        and _provable(basis, fault) and fault.id not in seen]
-                 for unit, faults in hidden.items()}
-        there = {unit: faults for unit, faults in there.items() if faults}
+        there = {unit: found for unit, faults in hidden.items() if (found := [
+            fault for fault in faults
+            if fault.kind.of in proof["of"] and _provable(basis, fault) and fault.id not in seen])}
         if there:
             yield _check("proof", (each.id for faults in there.values() for each in faults),
                          parts=listed(there), **proof)
@@ -315,6 +312,10 @@ def _cold_start(basis: Basis) -> SheetStep:
     pair = Switchover(basis.plant, basis.settings, cold_start=True)
     pair.run_for(basis.settings.start_ms + basis.settings.load_ms + 60_000)
     snapshot = pair.snapshot()
+    if len(snapshot.leaders) > 1:
+        told = texts()["check"]["cold_start"]
+        return _check("both_lead", part=told["part"], ready=told["precondition"].format(lost=""),
+                      action=told["action"], units=listed(snapshot.leaders))
     roles = [f"{name} {role.value}" for name, role in snapshot.roles.items()]
     lit = [f"{lamp.unit} {lamp.name} {lamp.colour}" for lamp in lamps_of(snapshot)
            if lamp.unit in snapshot.roles and lamp.lit]
@@ -344,17 +345,16 @@ def _planned(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _single(basis: Basis) -> Iterator[SheetStep]:
-    part = SINGLE
     provoked = [fault for fault in basis.faults.values() if fault.kind.provoke]
     for leader in basis.leaders:
         for fault in provoked:
             if fault.unit == leader:
-                yield _step(basis, part, _provoked(basis, fault), (fault.id,), leader)
+                yield _step(basis, SINGLE, _provoked(basis, fault), (fault.id,), leader)
     for fault, leader in ((fault, unit) for fault, unit in _links_of_the_leader(basis) if unit in basis.leaders):
-        yield _step(basis, part, _provoked(basis, basis.faults[fault]), (fault,), leader)
+        yield _step(basis, SINGLE, _provoked(basis, basis.faults[fault]), (fault,), leader)
     for fault in provoked:
         if fault.kind.of == "supply":
-            yield _step(basis, part, _provoked(basis, fault), (fault.id,), basis.leaders[0])
+            yield _step(basis, SINGLE, _provoked(basis, fault), (fault.id,), basis.leaders[0])
 
 
 def _provoked(basis: Basis, fault: Fault) -> str:
@@ -428,9 +428,7 @@ def _double(basis: Basis) -> Iterator[SheetStep]:
 
 def _returns(basis: Basis) -> Iterator[SheetStep]:
     part = "Return to normal"
-    for leader in basis.leaders:
-        if leader is None:
-            continue
+    for leader in filter(None, basis.leaders):
         gone = f"{leader}: no power"
         yield _back(basis, _step(
             basis, part, f"Switch the supply of {leader} on again.", (gone,), leader,
@@ -449,6 +447,8 @@ def _returns(basis: Basis) -> Iterator[SheetStep]:
 
 
 def _back(basis: Basis, step: SheetStep) -> SheetStep:
+    if step.effect is None:  # two would lead: it is not carried out
+        return step
     again = basis.settings.return_policy == "stays" and f"{step.effect.leads_after}: no power" in step.faults
     return replace(step, type="return to normal", gap_limit_ms=None, limit_note="", way_back=_by_hand(
         step.effect) or ("Nothing to put back." if again else step.way_back))
@@ -465,9 +465,9 @@ def _after_return(basis: Basis) -> str:
 
 
 def _moments(basis: Basis) -> Iterator[SheetStep]:
-    if basis.plant.pair is not None and not basis.plant.started_by_hand:
+    step = None if basis.plant.started_by_hand else next(_planned(basis), None)
+    if step is not None and step.effect is not None:
         for moment in texts()["moments"]:
-            step = next(_planned(basis))
             yield replace(step, part=AWKWARD, repeats=3,
                           action=f"Ask for a switchover by hand {moment}.",
                           way_back="As in the planned change; no alarm, entry or ramp is lost.")
@@ -559,7 +559,7 @@ def finders(basis: Basis) -> dict[str, tuple[str, ...]]:
                    if step.type == "check" and fault in step.faults]
         if basis.faults[fault].mode == "not tracking":
             # Without a process to run nothing but the limit of the output step can show it.
-            by_name += [step.number for step in steps if step.part == PLANNED
+            by_name += [step.number for step in steps if step.part == PLANNED and step.effect
                         and step.effect.leads_after == basis.faults[fault].unit]
         seen = all(basis.effects[fault, leader].noticed for leader in basis.leaders)
         # What the rig shows by itself, only that nobody looks, no run of a step can find.
