@@ -693,7 +693,7 @@ def test_a_table_in_words_and_as_a_paper():
     assert not a_table(cells=wrong).separated(NUMBERS)
     free = {("KF2", "down"): Free("Ask.", ("who", "where", "when"))}
     assert judged(a_table(cells=free), {"KF2 / down": "me"})[::4] == (Verdict.RIGHT, 1.0)
-    assert item.kept
+    assert item.kept and (item.points, a_table(cells=free).points) == (2, 0)  # own words are not marked
     power = item.cells["KF1", "power"]
     assert judged(power, "on ") == (Verdict.RIGHT, "", "on", None, 1.0)
     assert judged(power, "off") == (Verdict.LOOK_AGAIN, "Off for 4 h?", "off", "M09", 0.0)

@@ -272,9 +272,9 @@ class Table(Item):
             return Judgement(Verdict.BLANK)
         value = {name: (str(given[name]), judged[name].verdict.value) for name in answered}
         right = sum(j.verdict is Verdict.RIGHT for j in marked.values())
-        score = right / len(marked) if marked else 1.0
         if right == len(marked):
             return Judgement(Verdict.RIGHT, fill(self.reason, numbers), value, score=1.0)
+        score = right / len(marked)
         shows = f"{right} of {len(marked)} cells." if right else ""
         verdict = Verdict.PARTLY if right else Verdict.LOOK_AGAIN
         wrong = [n for n, j in marked.items() if j.verdict not in (Verdict.RIGHT, Verdict.BLANK)]
