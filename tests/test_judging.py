@@ -681,6 +681,7 @@ def test_the_tutor_names_each_slip_that_was_worked_by_hand(formula):
     assert len(asked) > 3
     for value in asked:
         found = judged(item, f"{value:.7g} {formula['own']}")
+        # slips whose numbers differ by less than a thousandth are told as one
         names = [name for name, other in rows if other == pytest.approx(value, rel=1e-3)]
         assert found.verdict in (Verdict.LOOK_AGAIN, Verdict.UNIT)
         assert any(name in found.slip for name in names) or is_the_same(

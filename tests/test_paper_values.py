@@ -1577,7 +1577,8 @@ def test_a_repair_without_a_spare_waits_for_its_delivery():
     group = spares._Group("P", parts, Spare("P", ("A", "B"), 1, 30.0))
     assert group.repair_h(0) == pytest.approx({"A": 3 + 360, "B": 4 + 720}, rel=1e-12)
     assert group.failures_per_h == pytest.approx(2e-4) and group.demand == pytest.approx(1.5e-4 * 720) and group.words == "P: A, B"
-    # a panel that fails once in 45 000 h takes 8 h; 10 h more are 8760 / 45 000 x 10 h a year
+    # a panel that fails once in 45 000 h takes 8 h; 10 h more are 8760 / 45 000 x 10 h a year, less what it
+    # is down at the time, and what others are, a thousandth
     here = basis("brackenquay")
     as_it_is, longer = spares._worth(here, {}), spares._worth(here, {"PH1": 18.0})
     assert longer[0]["see and act"] - as_it_is[0]["see and act"] == pytest.approx(8760 / 45_000 * 10, rel=2e-3)
