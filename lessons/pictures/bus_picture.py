@@ -42,5 +42,6 @@ def bus_picture(state: str = "good", length_m: float = 870.0) -> Picture:
         f"either end. Bias at {'both ends' if state.startswith('second bias') else 'the near end'}.\n"
         f"Meter 1 at the hall: {near}; meter 2 at the repeater: {far}.")
     drawn = markup(
-        __file__, state=state, near=near, far=far, length=f"{length_m:g}", end_ohm=f"{TERMINATOR_OHM:.0f}", bias_ohm=f"{BIAS_OHM:.0f}")
+        __file__, state=state, near=near, far=far, length=f"{length_m:g}",
+        end_ohm=f"{TERMINATOR_OHM:.0f}", bias_ohm=f"{BIAS_OHM:.0f}")
     return Picture(alone(document(drawn, 900, 300, words.replace("\n", " "))), words)
